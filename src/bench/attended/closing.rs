@@ -20,7 +20,7 @@ pub async fn close(bench: Rc<SessionContext>, job: Rc<RunJob>, fault: Fault) -> 
     }
     if let Some(so_far) = bench.without_its_cable(&job).await {
         // It ends as one that came to its end: the board is gone as it was to be.
-        bench.dialogue().goes_on(true);
+        bench.dialogue().goes_on = true;
         return end_without_board(&bench, &job, &so_far).await;
     }
     if let Some(so_far) = bench.goes_on_after(&fault).await {

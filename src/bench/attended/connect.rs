@@ -137,7 +137,7 @@ impl SessionContext {
     /// Held by another run, or the disk's reason.
     pub async fn open_record(&self, identity: &Identity) -> Result<CraftRecord, Fault> {
         self.act(Effect::OpenRecord(identity.clone()));
-        let record = self.until(self.now() + Duration::from_secs(10), |bench| bench.replies().take_record()).await;
+        let record = self.until(self.now() + Duration::from_secs(10), |bench| bench.replies().record.take()).await;
         Ok(record.unwrap_or_else(|| {
             Err(crate::record::RecordError::Other {
                 file: "the craft's record".into(),

@@ -145,7 +145,7 @@ pub async fn steps(
     mut plan: Plan,
     follows: &mut dyn Follows,
 ) -> Result<(), Fault> {
-    bench.dialogue().gives_up(false);
+    bench.dialogue().given_up = false;
     bench.say_what_is_kept_as_well(job, &plan);
     let mut done = 0;
     'planned: loop {
@@ -174,7 +174,7 @@ pub async fn steps(
             }
             let carried_out = bench.carry_out(job, knows, step).await;
             if carried_out.is_ok() {
-                bench.dialogue().step_is_done();
+                bench.dialogue().again = 0;
                 bench.keep_log(job).await?;
             }
             match carried_out {

@@ -48,8 +48,8 @@ impl SessionContext {
         let by_hand = matches!(fault, Fault::Stopped { confirmed: true, by_hand: true, .. });
         let whole = !self.journal_failed.get() && !self.ledger.borrow().is_unfinished();
         let run = self.so_far.borrow_mut().run.take().filter(|_| by_hand && whole)?;
-        self.dialogue().goes_on(true);
-        self.dialogue().gives_up(false);
+        self.dialogue().goes_on = true;
+        self.dialogue().given_up = false;
         let battery = if self.pack() == Pack::Out { "the battery stays out" } else { "the battery comes out" };
         let again = format!("again: {battery}, everything is asked anew, and it goes on where it was");
         let goes_on = match self.again_how(fault.clone(), vec![('a', again)]).await {
@@ -62,7 +62,7 @@ impl SessionContext {
             }
             Err(_) => false,
         };
-        self.dialogue().goes_on(goes_on);
+        self.dialogue().goes_on = goes_on;
         self.so_far.borrow_mut().goes_on();
         goes_on.then_some(run)
     }

@@ -71,7 +71,7 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
 /// The session has not begun, or it was told to end.
 pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fault> {
     let bench = &desk.bench;
-    let ends = bench.dialogue().told_to_end() || bench.dialogue().is_terminal_gone();
+    let ends = bench.dialogue().told_to_end || bench.dialogue().is_terminal_gone();
     if desk.state.borrow().is_none() || ends {
         return desk.ends(fault).await;
     }
@@ -156,10 +156,10 @@ impl InteractiveSession {
     async fn next(&self, pack: Pack) -> Next {
         let bench = &self.bench;
         let prompt = self.prompt_words();
-        let open = bench.dialogue().is_line_open();
-        let opens = !open && !bench.dialogue().has_line();
+        let open = bench.dialogue().line_open;
+        let opens = !open && bench.dialogue().line.is_none();
         if opens || (open && *self.prompted.borrow() != prompt) {
-            bench.dialogue().opens_line();
+            bench.dialogue().line_open = true;
             self.prompted.borrow_mut().clone_from(&prompt);
             let typed = if opens { bench.dialogue().takes_ahead() } else { String::new() };
             bench.act(Effect::ReadLine(Box::new(LineAsked { prompt, typed, known: self.known() })));
@@ -168,7 +168,7 @@ impl InteractiveSession {
             if let Some(opened) = bench.replies().take_opened() {
                 return Some(Next::Opened(opened));
             }
-            if let Some(line) = bench.dialogue().take_line() {
+            if let Some(line) = bench.dialogue().line.take() {
                 return Some(Next::Line(line));
             }
             if !bench.news().texts.is_empty() {

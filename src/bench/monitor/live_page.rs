@@ -138,7 +138,7 @@ impl<'b> Standing<'b> {
     fn page(&self, title: &Title, card: Option<&RadioCard>, of_late: &mut OfLate) -> Page {
         let (bench, now) = (self.bench, self.bench.now());
         let sheet = bench.sheet();
-        let lost = bench.monitor().lost_since();
+        let lost = bench.monitor().lost;
         let listing = bench.news().listing;
         let mut page = bench.look(|live| Page::build(live, now, (lost, listing), title, sheet.as_deref(), card));
         let mut words = self.words.borrow_mut();
@@ -176,7 +176,7 @@ async fn stand(
                 page.sheet = SheetSeen::Asking;
             }
             bench.show(UiEvent::Page(Box::new(page)));
-            if bench.until(due, |bench| bench.monitor().pressed().then_some(())).await.is_some() {
+            if bench.until(due, |bench| bench.monitor().pressed.then_some(())).await.is_some() {
                 return Ok(());
             }
         }
@@ -204,7 +204,7 @@ async fn gone_and_back(bench: &SessionContext) {
                 bench.sleep(Duration::from_millis(100)).await;
                 continue;
             }
-            bench.monitor().link_back();
+            bench.monitor().lost = None;
         }
         let heard = |bench: &SessionContext| {
             let now = bench.now();

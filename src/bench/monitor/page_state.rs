@@ -8,11 +8,11 @@ use crate::measure::time::Time;
 /// The live page, while it stands on the screen.
 #[derive(Debug, Default)]
 pub struct Monitor {
-    open: bool,
+    pub(in crate::bench) open: bool,
     /// A key came while the page stood.
-    key: bool,
+    pub(in crate::bench) pressed: bool,
     /// Since when the wire is gone, while the page stands.
-    lost: Option<Time>,
+    pub(in crate::bench) lost: Option<Time>,
     /// Who was seen on the page, to know the board again after a lost link.
     pub(in crate::bench) board: Option<Identity>,
 }
@@ -20,36 +20,16 @@ pub struct Monitor {
 impl Monitor {
     /// The page stands from now on: a key ends it, and a lost link is waited for on it.
     pub(in crate::bench) fn opens(&mut self) {
-        (self.open, self.key, self.lost) = (true, false, None);
+        (self.open, self.pressed, self.lost) = (true, false, None);
     }
 
     pub(in crate::bench) fn closes(&mut self) {
         (self.open, self.lost) = (false, None);
     }
 
-    pub(in crate::bench) fn is_open(&self) -> bool {
-        self.open
-    }
-
-    pub(in crate::bench) fn press(&mut self) {
-        self.key = true;
-    }
-
-    pub(in crate::bench) fn pressed(&self) -> bool {
-        self.key
-    }
-
     pub(in crate::bench) fn link_lost(&mut self, now: Time) {
         if self.open {
             self.lost = Some(now);
         }
-    }
-
-    pub(in crate::bench) fn link_back(&mut self) {
-        self.lost = None;
-    }
-
-    pub(in crate::bench) fn lost_since(&self) -> Option<Time> {
-        self.lost
     }
 }

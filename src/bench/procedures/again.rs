@@ -39,7 +39,7 @@ impl SessionContext {
             Phase::Latched => self.interlock().is_session_craft_there(),
             _ => false,
         };
-        if !asks || self.dialogue().has_given_up() {
+        if !asks || self.dialogue().given_up {
             return Err(fault);
         }
         let asked = self.dialogue().asks_whether_again();
@@ -49,7 +49,7 @@ impl SessionContext {
                  what the board hears of the radio, then start again: what was done stays done."
             );
             self.line(Tone::Warning, text);
-            self.dialogue().gives_up(true);
+            self.dialogue().given_up = true;
             return Err(fault);
         }
         let mut lines = vec![sentence(&fault.to_string())];
@@ -62,7 +62,7 @@ impl SessionContext {
         match self.ask(question).await {
             Answer::Chosen(way) if way != 'g' => Ok(way),
             _ => {
-                self.dialogue().gives_up(true);
+                self.dialogue().given_up = true;
                 Err(fault)
             }
         }

@@ -40,7 +40,7 @@ impl SessionContext {
             self.dialogue().answered(Answer::Declined(Declined::EndOfInput));
             return;
         }
-        self.dialogue().drops_ahead();
+        self.dialogue().ahead.clear();
         let before = self.dialogue().asks_again(&question);
         self.act(Effect::Ask(Box::new(Question { before, ..question.clone() })));
         let mut dialogue = self.dialogue();

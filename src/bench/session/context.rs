@@ -288,10 +288,10 @@ impl SessionContext {
     /// # Errors
     /// The disk does not answer.
     pub(in crate::bench) async fn read_recipe(&self, asked: RecipeAsked) -> Result<Reading, Fault> {
-        let _of_before = self.replies().take_recipe();
+        let _of_before = self.replies().recipe.take();
         let file = asked.file.clone();
         self.act(Effect::ReadRecipe(asked));
-        let reading = self.until(self.now() + Duration::from_secs(60), |bench| bench.replies().take_recipe()).await;
+        let reading = self.until(self.now() + Duration::from_secs(60), |bench| bench.replies().recipe.take()).await;
         reading.ok_or_else(|| RecordError::Other { file, cause: "the disk did not answer for 60 s".to_owned() }.into())
     }
 }

@@ -19,18 +19,21 @@ pub struct Dialogue {
     pub(in crate::bench) answer: Option<Answer>,
     pub(in crate::bench) line_open: bool,
     pub(in crate::bench) line: Option<LineRead>,
+    /// The system told the program to end.
     pub(in crate::bench) told_to_end: bool,
     pub(in crate::bench) terminal_gone: bool,
     /// What was asked about, again or not, was given up.
-    given_up: bool,
+    pub(in crate::bench) given_up: bool,
     /// How often it was asked at the step under way whether something is tried again.
-    again: u32,
+    pub(in crate::bench) again: u32,
     /// The run goes on after a stop, or it is being asked whether it does.
-    goes_on: bool,
-    /// What was typed while neither a question nor a line was open.
-    ahead: String,
-    /// Motor steps as they were asked for last, one of each kind.
-    asked: Vec<MotorStep>,
+    pub(in crate::bench) goes_on: bool,
+    /// What was typed while neither a question nor a line was open: no answer to a question, and nothing that is done after a
+    /// stop.
+    pub(in crate::bench) ahead: String,
+    /// Motor steps as they were asked for last, one of each kind. What was asked of another craft, or before a stop, is asked
+    /// whole again.
+    pub(in crate::bench) asked: Vec<MotorStep>,
     /// The plan that was shown of what is under way.
     pub(in crate::bench) plan: Option<Rc<Plan>>,
 }
@@ -91,22 +94,8 @@ impl Dialogue {
         first.to_owned()
     }
 
-    /// What was typed ahead is no answer to a question, and nothing that is done after a stop.
-    pub(in crate::bench) fn drops_ahead(&mut self) {
-        self.ahead.clear();
-    }
-
-    /// What was asked before was of another craft, or before a stop: it is asked whole again.
-    pub(in crate::bench) fn forgets_asked(&mut self) {
-        self.asked.clear();
-    }
-
     pub(in crate::bench) fn wake(&self) -> Time {
         self.prompt.as_ref().map_or(Time::NEVER, Prompt::wake)
-    }
-
-    pub(in crate::bench) fn prompt(&mut self) -> Option<&mut Prompt> {
-        self.prompt.as_mut()
     }
 
     /// Closes the open question without an answer; whether there was one.
@@ -124,67 +113,10 @@ impl Dialogue {
         self.line_open = false;
     }
 
-    pub(in crate::bench) fn line_read(&mut self, line: LineRead) {
-        self.line = Some(line);
-    }
-
-    pub(in crate::bench) fn opens_line(&mut self) {
-        self.line_open = true;
-    }
-
-    pub(in crate::bench) fn is_line_open(&self) -> bool {
-        self.line_open
-    }
-
-    pub(in crate::bench) fn has_line(&self) -> bool {
-        self.line.is_some()
-    }
-
-    pub(in crate::bench) fn take_line(&mut self) -> Option<LineRead> {
-        self.line.take()
-    }
-
-    /// The system told the program to end.
-    pub(in crate::bench) fn tell_to_end(&mut self) {
-        self.told_to_end = true;
-    }
-
-    pub(in crate::bench) fn told_to_end(&self) -> bool {
-        self.told_to_end
-    }
-
-    pub(in crate::bench) fn terminal_is_gone(&mut self) {
-        self.terminal_gone = true;
-    }
-
-    /// What is asked about is given up, or tried again.
-    pub(in crate::bench) fn gives_up(&mut self, given_up: bool) {
-        self.given_up = given_up;
-    }
-
     /// It is asked once more at this step whether something is tried again; how often that is.
     pub(in crate::bench) fn asks_whether_again(&mut self) -> u32 {
         self.again += 1;
         self.again
-    }
-
-    /// A step was carried out: what is asked at the next is counted anew.
-    pub(in crate::bench) fn step_is_done(&mut self) {
-        self.again = 0;
-    }
-
-    /// The run goes on after a stop, or not.
-    pub(in crate::bench) fn goes_on(&mut self, goes_on: bool) {
-        self.goes_on = goes_on;
-    }
-
-    /// Whether it has gone on since this was asked last.
-    pub(in crate::bench) fn is_gone_on(&mut self) -> bool {
-        std::mem::take(&mut self.goes_on)
-    }
-
-    pub(in crate::bench) fn has_given_up(&self) -> bool {
-        self.given_up
     }
 
     pub(in crate::bench) fn is_terminal_gone(&self) -> bool {

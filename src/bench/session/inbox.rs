@@ -26,36 +26,8 @@ pub struct Replies {
 }
 
 impl Replies {
-    pub(in crate::bench) fn opened(&mut self, result: Result<PortInfo, OpenError>) {
-        self.opened = Some(result);
-    }
-
-    pub(in crate::bench) fn stored(&mut self, ticket: StoreTicket, result: Result<(), RecordError>) {
-        self.stored.insert(ticket, result);
-    }
-
-    pub(in crate::bench) fn record(&mut self, record: Result<CraftRecord, RecordError>) {
-        self.record = Some(record);
-    }
-
-    pub(in crate::bench) fn recipe(&mut self, reading: Reading) {
-        self.recipe = Some(reading);
-    }
-
-    pub(in crate::bench) fn done(&mut self, ticket: Ticket, done: Done) {
-        self.done.insert(ticket, done);
-    }
-
     pub(in crate::bench) fn take_opened(&mut self) -> Option<Result<PortInfo, OpenError>> {
         self.opened.take()
-    }
-
-    pub(in crate::bench) fn take_recipe(&mut self) -> Option<Reading> {
-        self.recipe.take()
-    }
-
-    pub(in crate::bench) fn take_record(&mut self) -> Option<Result<CraftRecord, RecordError>> {
-        self.record.take()
     }
 }
 

@@ -18,8 +18,8 @@ impl Session {
         if self.stops_by_key("a key was pressed", key == Key::Interrupt, act) {
             return;
         }
-        if self.bench.monitor().is_open() && !(key == Key::Interrupt && self.demand_stops()) {
-            self.bench.monitor().press();
+        if self.bench.monitor().open && !(key == Key::Interrupt && self.demand_stops()) {
+            self.bench.monitor().pressed = true;
             return;
         }
         if key == Key::Interrupt {
@@ -31,7 +31,7 @@ impl Session {
         }
         let answer = {
             let mut dialogue = self.bench.dialogue();
-            let Some(open) = dialogue.prompt() else {
+            let Some(open) = &mut dialogue.prompt else {
                 dialogue.types_ahead(key);
                 return;
             };
@@ -48,8 +48,10 @@ impl Session {
 
     /// The cautions whole, the plan under way, and the question again below them: no word and no choice begins with the key that asks for them.
     fn cautions(&mut self, act: &mut dyn FnMut(Effect)) -> bool {
-        let open =
-            self.bench.dialogue().prompt().filter(|open| open.typed().is_empty()).map(|open| open.question().clone());
+        let open = {
+            let dialogue = self.bench.dialogue();
+            dialogue.prompt.as_ref().filter(|open| open.typed().is_empty()).map(|open| open.question().clone())
+        };
         let Some(question) = open else { return false };
         let plan = self.bench.dialogue().plan.clone();
         act(Effect::Show(UiEvent::CautionsWhole(plan)));
@@ -77,9 +79,9 @@ impl Session {
         if self.stops_by_key("something was pasted", false, act) {
             return;
         }
-        if self.bench.monitor().is_open() {
-            self.bench.monitor().press();
-        } else if let Some(prompt) = self.bench.dialogue().prompt() {
+        if self.bench.monitor().open {
+            self.bench.monitor().pressed = true;
+        } else if let Some(prompt) = &mut self.bench.dialogue().prompt {
             prompt.paste();
         }
     }
@@ -100,12 +102,12 @@ impl Session {
             self.bench.interlock_mut().stop("Ctrl-C was pressed");
             return;
         }
-        self.bench.dialogue().line_read(line);
+        self.bench.dialogue().line = Some(line);
     }
 
     /// A single key that counts now that nothing followed it.
     pub(super) fn answer_due(&mut self, now: Time, act: &mut dyn FnMut(Effect)) {
-        let answer = self.bench.dialogue().prompt().and_then(|prompt| prompt.due(now));
+        let answer = self.bench.dialogue().prompt.as_mut().and_then(|prompt| prompt.due(now));
         if let Some(answer) = answer {
             self.answered(answer, act);
         }
@@ -121,12 +123,12 @@ impl Session {
     }
 
     pub(super) fn end_of_input(&mut self, act: &mut dyn FnMut(Effect)) {
-        self.bench.dialogue().terminal_is_gone();
+        self.bench.dialogue().terminal_gone = true;
         self.bench.interlock_mut().terminal_is_gone();
         if self.stops_by_key("the terminal was closed", false, act) {
             return;
         }
-        let asked = self.bench.dialogue().prompt().map(|prompt| prompt.question().title.clone());
+        let asked = self.bench.dialogue().prompt.as_ref().map(|prompt| prompt.question().title.clone());
         let what = asked.unwrap_or_else(|| "the run".to_owned());
         self.interrupted(Fault::Declined { what, why: Declined::EndOfInput });
     }
@@ -142,15 +144,15 @@ impl Session {
             SystemSignal::TerminalStop => "Ctrl-Z was pressed",
         };
         // A program that is halted goes on later; any other signal means its end.
-        let only_a_key = self.bench.monitor().is_open() && key && !self.demand_stops();
+        let only_a_key = self.bench.monitor().open && key && !self.demand_stops();
         if !matches!(signal, SystemSignal::Interrupt | SystemSignal::TerminalStop) && !only_a_key {
-            self.bench.dialogue().tell_to_end();
+            self.bench.dialogue().told_to_end = true;
         }
         if self.stops_by_key(words, true, act) {
             return;
         }
         if only_a_key {
-            self.bench.monitor().press();
+            self.bench.monitor().pressed = true;
         } else {
             self.interrupted(Fault::Interrupted);
         }
@@ -160,7 +162,7 @@ impl Session {
     pub(super) fn thread_ended(&mut self, name: &str, act: &mut dyn FnMut(Effect)) {
         if name == "keys" {
             // Without its keys nobody can answer any more.
-            self.bench.dialogue().terminal_is_gone();
+            self.bench.dialogue().terminal_gone = true;
             self.bench.interlock_mut().terminal_is_gone();
         }
         let words = format!("the program's {name} thread ended");

@@ -190,12 +190,12 @@ impl Session {
                 if let Ok(info) = &result {
                     self.bench.interlock_mut().opened(info);
                 }
-                self.bench.replies().opened(result);
+                self.bench.replies().opened = Some(result);
             }
             Event::Guardian(event) => self.guardian_says(event, act),
-            Event::Stored(ticket, result) => self.bench.replies().stored(ticket, result),
-            Event::Record(record) => self.bench.replies().record(*record),
-            Event::Recipe(reading) => self.bench.replies().recipe(*reading),
+            Event::Stored(ticket, result) => drop(self.bench.replies().stored.insert(ticket, result)),
+            Event::Record(record) => self.bench.replies().record = Some(*record),
+            Event::Recipe(reading) => self.bench.replies().recipe = Some(*reading),
             Event::Key(key) => self.key(now, key, act),
             Event::Paste => self.paste(act),
             Event::Line(line) => self.line(now, line, act),
@@ -229,7 +229,7 @@ impl Session {
                     interlock.is_deaf(false);
                 }
                 if !self.own.remove(&ticket) {
-                    self.bench.replies().done(ticket, result);
+                    self.bench.replies().done.insert(ticket, result);
                 }
             }
         }
@@ -239,7 +239,7 @@ impl Session {
     fn forgets_the_board(&mut self) {
         self.link.reset();
         self.bench.forget_requests();
-        self.bench.dialogue().forgets_asked();
+        self.bench.dialogue().asked.clear();
         self.fresh_answer = None;
     }
 
@@ -295,8 +295,8 @@ impl Session {
                 self.waiting.clear();
                 // The question that ends a deafness of ours stays: without its answer nothing would be believed again.
                 self.bench.keep_requests(&self.own);
-                self.bench.dialogue().forgets_asked();
-                self.bench.dialogue().drops_ahead();
+                self.bench.dialogue().asked.clear();
+                self.bench.dialogue().ahead.clear();
                 if self.bench.dialogue().close_prompt() {
                     act(Effect::Asked(false));
                 }
@@ -325,7 +325,7 @@ impl Session {
             return;
         }
         // The page waits for a wire that is gone; whatever else the session may do, it writes nothing any more.
-        if self.bench.monitor().is_open() && fault == Fault::LinkLost {
+        if self.bench.monitor().open && fault == Fault::LinkLost {
             if !self.looks_only {
                 self.bench.interlock_mut().latch();
             }
@@ -365,7 +365,7 @@ impl Session {
 
     /// A run that goes on is one that has not ended yet, whatever ends it next.
     fn forget_a_stop_that_was_gone_on_from(&mut self) {
-        if self.bench.dialogue().is_gone_on() {
+        if std::mem::take(&mut self.bench.dialogue().goes_on) {
             self.stopped = None;
         }
     }

@@ -58,7 +58,7 @@ impl SessionContext {
             Phase::Turning => return Some(self.turning(now)),
             _ => {}
         }
-        let asked = self.dialogue().prompt().map(|prompt| prompt.question().about.clone());
+        let asked = self.dialogue().prompt.as_ref().map(|prompt| prompt.question().about.clone());
         if let Some(about) = asked {
             let seen = self.of_question(&about, now);
             return (!seen.is_empty()).then_some(Strip { now: seen, time: None });
