@@ -13,7 +13,7 @@ use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{BoardChange, Gesture, MotorStep, MotorTest, Motors, StartedBy, Tone};
+use crate::seam::ui::{Gesture, MotorStep, MotorTest, Motors, Tone};
 use std::time::Duration;
 
 /// How long the flag may take to follow a switch.
@@ -260,20 +260,11 @@ fn positions(on: &[u32]) -> String {
 }
 
 fn arm_step(arm: &ArmSwitch, idle: Pulse, powered: bool, longest: Duration) -> MotorStep {
-    MotorStep {
-        purpose: "test of the arm switch".to_owned(),
-        pulse: idle,
-        longest,
-        motors: if powered { Motors::All } else { Motors::None },
-        on_usb: false,
-        starts: 1,
-        by: StartedBy::Switch { switch: arm.switch.clone(), on: arm.first_on(), off: 0 },
-        look_at: if powered {
-            "the motors: they turn in the armed positions only.".to_owned()
-        } else {
-            "the battery: it stays out; the armed flag is measured.".to_owned()
-        },
-        test: Some(MotorTest::Arm),
-        change: BoardChange::default(),
-    }
+    let (motors, look_at) = if powered {
+        (Motors::All, "the motors: they turn in the armed positions only.")
+    } else {
+        (Motors::None, "the battery: it stays out; the armed flag is measured.")
+    };
+    let step = arm.step("test of the arm switch", idle, longest, 1, look_at);
+    MotorStep { motors, test: Some(MotorTest::Arm), ..step }
 }

@@ -15,7 +15,7 @@ use crate::language::units::{Pulse, time};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, BoardChange, Gesture, MotorStep, MotorTest, Motors, Placement, Reply, StartedBy};
+use crate::seam::ui::{About, Gesture, MotorStep, MotorTest, Motors, Placement, Reply};
 use std::fmt;
 use std::time::Duration;
 
@@ -88,17 +88,15 @@ impl SessionContext {
             self.ask_battery_out("USB may feed the motors, so this is asked although no pack voltage is measured.")
                 .await?;
         }
+        let look_at = "every motor: does one turn or twitch? If one goes on, pull the USB cable.";
         let step = MotorStep {
             purpose: "try whether it arms, and a motor turns, on USB alone".to_owned(),
             pulse: idle,
             longest: LONGEST,
             motors: Motors::None,
             on_usb: true,
-            starts: 1,
-            by: StartedBy::Switch { switch: arm.switch.clone(), on: arm.first_on(), off: 0 },
-            look_at: "every motor: does one turn or twitch? If one goes on, pull the USB cable.".to_owned(),
             test: Some(MotorTest::Usb),
-            change: BoardChange::default(),
+            ..arm.step("try whether it arms, and a motor turns, on USB alone", idle, LONGEST, 1, look_at)
         };
         let mut ok = self.confirm_in_place(&step, arm).await?;
         let began = self.now();
