@@ -6,11 +6,10 @@ use crate::board::binding::{self, BindingError, BoundNow};
 use crate::board::console::Capability;
 use crate::board::convert::idle_pulse;
 use crate::board::sheet::{Settings, Sheet};
-use crate::board::value::Number;
 use crate::language::recipe::{Function, Stick};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::{Current, Pulse};
-use crate::plan::facts::{stick_channel, throttle_channel};
+use crate::plan::facts::{held, held_whole, stick_channel, throttle_channel};
 use std::time::Duration;
 
 /// The function that some boards have their motors sound.
@@ -85,8 +84,8 @@ impl Facts {
             arms_on_usb: sheet.arms_on_usb,
             usb_feeds_motors: sheet.usb_feeds_motors,
             usb_feeds_receiver: sheet.usb_feeds_receiver,
-            cells: whole(SettingWord::BatteryCells).and_then(|n| u32::try_from(n).ok()).unwrap_or(1).max(1),
-            idle: sheet.entry(SettingWord::Idle).and_then(|entry| idle_pulse(entry, *settings.get(&entry.name)?)),
+            cells: cells.and_then(|n| u32::try_from(n).ok()).unwrap_or(1).max(1),
+            idle: held(sheet, settings, SettingWord::Idle).and_then(|(entry, number)| idle_pulse(entry, number)),
         })
     }
 

@@ -22,16 +22,23 @@ pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: SettingWord) -> Opt
     settings.get(&entry.name).map(|number| (entry, *number))
 }
 
+/// The same, where it is a whole number.
+#[must_use]
+pub fn held_whole(sheet: &Sheet, settings: &Settings, word: SettingWord) -> Option<i64> {
+    match held(sheet, settings, word)?.1 {
+        Number::Whole(number) => Some(number),
+        Number::Real(_) => None,
+    }
+}
+
 /// A stick's channel from 1, as the board has it.
 #[must_use]
 pub fn stick_channel(sheet: &Sheet, settings: &Settings, stick: Stick) -> Option<u32> {
     if let Some(order) = &sheet.channel_order {
         return (1..).zip(order).find(|(_, fixed)| **fixed == stick).map(|(channel, _)| channel);
     }
-    match held(sheet, settings, stick.channel_word())?.1 {
-        Number::Whole(channel) => u32::try_from(channel).ok().filter(|channel| *channel > 0),
-        Number::Real(_) => None,
-    }
+    let channel = held_whole(sheet, settings, stick.channel_word())?;
+    u32::try_from(channel).ok().filter(|channel| *channel > 0)
 }
 
 /// The throttle's.

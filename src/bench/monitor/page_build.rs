@@ -3,13 +3,12 @@
 use crate::board::bound;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
-use crate::board::value::Number;
 use crate::interlock::signals::{Channels, Pack, REST_MOST, Signals, TURNS, at_rest};
 use crate::language::recipe::Stick;
 use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
-use crate::plan::facts::stick_channel;
+use crate::plan::facts::{held_whole, stick_channel};
 use crate::seam::page::{
     Armed, Band, Battery, Channel, Listing, Motor, Page, Radio, SHOWN_AGE, SILENT_AFTER, SheetSeen, Title, Wire,
     WorkedBy,
@@ -119,13 +118,6 @@ fn bands(live: &Signals, sheet: &Sheet, channels: Option<&Channels>) -> Vec<Band
     all
 }
 
-fn whole(live: &Signals, sheet: &Sheet, word: SettingWord) -> Option<i64> {
-    match live.settings.get(&sheet.entry(word)?.name)? {
-        Number::Whole(value) => Some(*value),
-        Number::Real(_) => None,
-    }
-}
-
 fn worked_by(
     live: &Signals,
     sheet: Option<&Sheet>,
@@ -183,7 +175,7 @@ fn battery(live: &Signals, now: Time, sheet: Option<&Sheet>) -> Battery {
         },
         millivolts: power.and_then(|power| power.millivolts),
         cells: sheet
-            .and_then(|sheet| whole(live, sheet, SettingWord::BatteryCells))
+            .and_then(|sheet| held_whole(sheet, &live.settings, SettingWord::BatteryCells))
             .and_then(|cells| u32::try_from(cells).ok()),
         centiamps: power.and_then(|power| power.centiamps),
     }
