@@ -9,7 +9,6 @@ use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::RadioCard;
 use crate::board::sheet::Sheet;
-use crate::interlock::Answer;
 use crate::language::again::read_again;
 use crate::language::canonical::recipe_hash;
 use crate::language::finding::Severity;
@@ -18,7 +17,7 @@ use crate::language::span::FileId;
 use crate::plan::checks;
 use crate::record::crafts::runs::runs;
 use crate::seam::fault::Fault;
-use crate::seam::ui::{About, Declined, Reply, Tone};
+use crate::seam::ui::{About, Reply, Tone};
 use std::rc::Rc;
 
 /// Parameters, each as it is given on the command line: name and value.
@@ -99,12 +98,9 @@ impl SessionContext {
         let mut lines = vec![format!("\"{}\" ran on this craft on {at} with:", recipe.title.value)];
         lines.extend(proposed.shown);
         let choices = vec![('t', "take them".to_owned()), ('o', "go on without them".to_owned())];
-        match self.ask(self.question(About::Choice, title, lines, Reply::Choice(choices))).await {
-            Answer::Chosen('t') => Ok(Some((proposed.recipe, proposed.with))),
-            Answer::Chosen(_) => Ok(None),
-            Answer::Declined(why) => Err(Fault::Declined { what: title.to_owned(), why }),
-            _ => Err(Fault::Declined { what: title.to_owned(), why: Declined::Refused }),
-        }
+        let question = self.question(About::Choice, title, lines, Reply::Choice(choices));
+        let takes = self.ask_choice(question, title).await? == 't';
+        Ok(takes.then_some((proposed.recipe, proposed.with)))
     }
 
     /// What last time's parameters come to with the recipe as it is now.

@@ -10,7 +10,6 @@ use crate::bench::operations::settings::Door;
 use crate::bench::procedures::test_motors::{same_twice, words, wrong};
 use crate::bench::session::context::SessionContext;
 use crate::board::value::{Number, SettingName};
-use crate::interlock::Answer;
 use crate::measure::motor_permutation::{Correctable, Correction, Held, ReversalOf, Turn, correct, corrected};
 use crate::plan::motor_layout::{MotorLayout, Puttable};
 use crate::plan::step::{Guard, OrderPlan, Step, Write};
@@ -145,13 +144,10 @@ impl SessionContext {
         let choices = vec![('d', "done, all of it".to_owned()), ('l', "later: end here".to_owned())];
         let title = "The battery is out. Is this done?";
         let question = self.question(About::Rewire(all), title, lines, Reply::Choice(choices));
-        match self.ask(question).await {
-            Answer::Chosen('d') => {
-                self.line(Tone::Attested, "What the board cannot put right was done by hand.");
-                Ok(())
-            }
-            Answer::Declined(why) => Err(Fault::Declined { what: "what is put right by hand".to_owned(), why }),
-            _ => Err(Fault::Unproved(format!("motors: still to do by hand: {}", to_do.trim_end_matches('.')))),
+        if self.ask_choice(question, "what is put right by hand").await? != 'd' {
+            return Err(Fault::Unproved(format!("motors: still to do by hand: {}", to_do.trim_end_matches('.'))));
         }
+        self.line(Tone::Attested, "What the board cannot put right was done by hand.");
+        Ok(())
     }
 }

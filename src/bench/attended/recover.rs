@@ -13,7 +13,6 @@ use crate::bench::attended::run_state::{RunState, with_declared};
 use crate::bench::session::context::{SessionContext, capital};
 use crate::board::binding;
 use crate::board::sheet::Settings;
-use crate::interlock::Answer;
 use crate::language::canonical::filled_hash;
 use crate::language::characters::shell_word;
 use crate::language::recipe::{Function, Recipe};
@@ -115,10 +114,9 @@ async fn choose(bench: &SessionContext, left: &Left<'_>, finish: Judged, back: J
     choices.push(('n', "neither now; it stays said until it is settled".to_owned()));
     let written = count(left.written.len(), "setting");
     let lines = vec![format!("That run wrote {written}, or was about to. Nothing is written now before you choose.")];
-    match bench.ask(bench.question(About::Choice, title, lines, Reply::Choice(choices))).await {
-        Answer::Chosen('f') => finish.map_err(Fault::Plan),
-        Answer::Chosen('b') => back.map_err(Fault::Plan),
-        Answer::Declined(why) => Err(Fault::Declined { what: title.to_owned(), why }),
+    match bench.ask_choice(bench.question(About::Choice, title, lines, Reply::Choice(choices)), title).await? {
+        'f' => finish.map_err(Fault::Plan),
+        'b' => back.map_err(Fault::Plan),
         _ => Err(Fault::Declined { what: title.to_owned(), why: Declined::Refused }),
     }
 }

@@ -7,7 +7,6 @@ use crate::bench::attended::connect::Connected;
 use crate::bench::attended::job::{FirstCraft, RunJob};
 use crate::bench::attended::run_state::RunState;
 use crate::bench::session::context::SessionContext;
-use crate::interlock::Answer;
 use crate::plan::effects;
 use crate::plan::naming::Naming;
 use crate::plan::titles::count;
@@ -100,9 +99,8 @@ pub async fn next_craft(bench: Rc<SessionContext>, name: String, lines: Vec<Stri
     ];
     let mut question = bench.question(About::Choice, title, lines, Reply::Choice(choices));
     question.craft = format!("the series {name}");
-    match bench.ask(question).await {
-        Answer::Chosen('n') => Ok(()),
-        Answer::Declined(why) => Err(Fault::Declined { what: title.to_owned(), why }),
+    match bench.ask_choice(question, title).await? {
+        'n' => Ok(()),
         _ => Err(Fault::Declined { what: title.to_owned(), why: Declined::Refused }),
     }
 }

@@ -8,7 +8,6 @@ use crate::bench::monitor::sheet_trial::try_sheet;
 use crate::bench::session::context::SessionContext;
 use crate::board::document::changed_lines::changed;
 use crate::board::sheet::Sheet;
-use crate::interlock::Answer;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Question, Reply, Tone};
@@ -66,10 +65,8 @@ pub async fn accept(bench: &SessionContext, port: &PortName, new: &NewSheet) -> 
             let choices = vec![('g', "go on".to_owned()), ('w', "the whole sheet first".to_owned())];
             let reply = Reply::Choice(choices);
             let title = "Go on with what changed, or see the whole sheet?";
-            match bench.ask(of_sheet(bench.question(About::Choice, title, Vec::new(), reply), sheet)).await {
-                Answer::Declined(why) => return Err(Fault::Declined { what: title.to_owned(), why }),
-                answer => answer == Answer::Chosen('w'),
-            }
+            let question = of_sheet(bench.question(About::Choice, title, Vec::new(), reply), sheet);
+            bench.ask_choice(question, title).await? == 'w'
         }
         None => true,
     };

@@ -4,7 +4,6 @@
 use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::RadioCard;
-use crate::interlock::Answer;
 use crate::measure::frame::ChannelFrame;
 use crate::measure::link_loss::{self, BoardLearns, ChannelOnLoss as Seen, LossError, LossFrame, LossTrial, OnLoss};
 use crate::measure::time::Time;
@@ -179,10 +178,8 @@ impl SessionContext {
             ('n', "not off, or not sure: nothing is recorded".to_owned()),
         ];
         let title = "Was the radio really off, both times?";
-        match self.ask(self.question(About::Choice, title, lines, Reply::Choice(choices))).await {
-            Answer::Declined(why) => Err(Fault::Declined { what: "whether the radio was off".to_owned(), why }),
-            answer => Ok(answer == Answer::Chosen('o')),
-        }
+        let question = self.question(About::Choice, title, lines, Reply::Choice(choices));
+        Ok(self.ask_choice(question, "whether the radio was off").await? == 'o')
     }
 
     /// Frames since then, each with what the board knew of its receiver.

@@ -4,7 +4,7 @@
 
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::StickEntry;
-use crate::interlock::{Answer, guards};
+use crate::interlock::guards;
 use crate::language::recipe::Stick;
 use crate::language::units::Pulse;
 use crate::measure::frame::ChannelFrame;
@@ -137,16 +137,12 @@ impl SessionContext {
             ('b', "the board, or not sure: all are asked again".to_owned()),
         ];
         let lines = differing.iter().map(line).collect();
-        match self.ask(self.question(About::Choice, title, lines, Reply::Choice(choices))).await {
-            Answer::Declined(why) => {
-                Err(Fault::Declined { what: "whose order of the sticks is right".to_owned(), why })
-            }
-            Answer::Chosen('h') => {
-                self.line(Tone::Attested, "Each stick that was moved is the one that was asked.");
-                Ok(true)
-            }
-            _ => Ok(false),
+        let question = self.question(About::Choice, title, lines, Reply::Choice(choices));
+        let by_hand = self.ask_choice(question, "whose order of the sticks is right").await? == 'h';
+        if by_hand {
+            self.line(Tone::Attested, "Each stick that was moved is the one that was asked.");
         }
+        Ok(by_hand)
     }
 
     /// Everybody's hands off: what is heard then.

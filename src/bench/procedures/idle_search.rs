@@ -8,8 +8,7 @@ use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::procedures::judged::{driven, drives_it, judge};
 use crate::bench::procedures::voided::advice;
 use crate::bench::session::context::SessionContext;
-use crate::interlock::guards;
-use crate::interlock::{Answer, Confirmed};
+use crate::interlock::{Confirmed, guards};
 use crate::language::units::Pulse;
 use crate::measure::bracket::Next;
 use crate::measure::catching;
@@ -247,15 +246,12 @@ impl SessionContext {
         };
         let choices = vec![('s', smooth.to_owned()), ('r', format!("{rough}: the next value"))];
         let question = self.question(About::Smooth { pulse: value }, title, lines, Reply::Choice(choices));
-        match self.ask(question).await {
-            Answer::Chosen('s') => {
-                let started = if unseen { "started at once and were" } else { "were" };
-                self.noted(Tone::Attested, format!("All motors {started} smooth at {value}."));
-                Ok(true)
-            }
-            Answer::Declined(why) => Err(Fault::Declined { what: "whether the motors were smooth".to_owned(), why }),
-            _ => Ok(false),
+        let smooth = self.ask_choice(question, "whether the motors were smooth").await? == 's';
+        if smooth {
+            let started = if unseen { "started at once and were" } else { "were" };
+            self.noted(Tone::Attested, format!("All motors {started} smooth at {value}."));
         }
+        Ok(smooth)
     }
 
     pub(in crate::bench) async fn keep_idle(

@@ -6,7 +6,6 @@
 
 use crate::bench::procedures::single_run::{ANSWERS, SingleRun};
 use crate::bench::session::context::{SessionContext, capital};
-use crate::interlock::Answer;
 use crate::language::units::Pulse;
 use crate::plan::motor_order::HIGHEST;
 use crate::plan::step::Guard;
@@ -66,15 +65,13 @@ impl SessionContext {
             ];
             let about = About::Told(vec![run.name.to_owned()]);
             let lines = vec!["The board tells no motor speeds, so what you saw is what there is.".to_owned()];
-            match self.ask(self.question(about, "Did a motor turn?", lines, Reply::Choice(choices))).await {
-                Answer::Chosen('t') => {
+            let question = self.question(about, "Did a motor turn?", lines, Reply::Choice(choices));
+            match self.ask_choice(question, "whether a motor turned").await? {
+                't' => {
                     self.line(Tone::Attested, format!("{} answers.", capital(run.name)));
                     return Ok(true);
                 }
-                Answer::Chosen('s') => return Ok(false),
-                Answer::Declined(why) => {
-                    return Err(Fault::Declined { what: "whether a motor turned".to_owned(), why });
-                }
+                's' => return Ok(false),
                 _ => {}
             }
         }

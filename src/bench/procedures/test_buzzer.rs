@@ -6,7 +6,7 @@
 use crate::bench::procedures::gesture::SETTLED;
 use crate::bench::session::context::SessionContext;
 use crate::board::radio_card::SwitchEntry;
-use crate::interlock::{Answer, Breaks, INVITATION};
+use crate::interlock::{Breaks, INVITATION};
 use crate::language::ceilings::REST;
 use crate::language::recipe::Switch;
 use crate::plan::step::Guard;
@@ -88,12 +88,8 @@ impl SessionContext {
     async fn ask_heard(&self) -> Result<Option<bool>, Fault> {
         let choices = vec![('h', "heard".to_owned()), ('n', "not heard".to_owned()), ('a', "again".to_owned())];
         let question = self.question(About::Buzzer, "Is the buzzer heard?", vec![], Reply::Choice(choices));
-        match self.ask(question).await {
-            Answer::Chosen('h') => Ok(Some(true)),
-            Answer::Chosen('a') => Ok(None),
-            Answer::Declined(why) => Err(Fault::Declined { what: "whether the buzzer is heard".to_owned(), why }),
-            _ => Ok(Some(false)),
-        }
+        let key = self.ask_choice(question, "whether the buzzer is heard").await?;
+        Ok((key != 'a').then_some(key == 'h'))
     }
 
     fn heard(&self, switch: &Switch, on: u32, heard: bool) -> Result<(), Fault> {

@@ -6,7 +6,6 @@
 
 use crate::bench::procedures::single_run::{ANSWERS, SingleRun};
 use crate::bench::session::context::SessionContext;
-use crate::interlock::Answer;
 use crate::language::units::Pulse;
 use crate::measure::motor_permutation::{Correctable, Correction, Turn, correct};
 use crate::measure::motor_survey::{MotorAnswer, Survey, Towards, edges};
@@ -146,11 +145,8 @@ impl SessionContext {
     ) -> Result<Option<char>, Fault> {
         choices.push(('a', "again: run it once more".to_owned()));
         let question = self.question(About::Turned(about), title, Vec::new(), Reply::Choice(choices));
-        match self.ask(question).await {
-            Answer::Chosen(key) if key != 'a' => Ok(Some(key)),
-            Answer::Declined(why) => Err(Fault::Declined { what: "which motor turned, and which way".to_owned(), why }),
-            _ => Ok(None),
-        }
+        let key = self.ask_choice(question, "which motor turned, and which way").await?;
+        Ok((key != 'a').then_some(key))
     }
 
     /// Shows the motors from above, as they were found.

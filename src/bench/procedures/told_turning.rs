@@ -4,7 +4,6 @@
 //! not be here: how a measured speed is judged (see `judged`).
 
 use crate::bench::session::context::SessionContext;
-use crate::interlock::Answer;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{About, Reply, StartSeen, Tone};
 
@@ -34,11 +33,10 @@ impl SessionContext {
         ];
         let about = About::Told(unheard.clone());
         let question = self.question(about, "Did every motor turn?", lines, Reply::Choice(choices));
-        let key = match self.ask(question).await {
-            Answer::Chosen(key) if key != 'a' => key,
-            Answer::Declined(why) => return Err(Fault::Declined { what: "which motors turned".to_owned(), why }),
-            _ => return Ok(None),
-        };
+        let key = self.ask_choice(question, "which motors turned").await?;
+        if key == 'a' {
+            return Ok(None);
+        }
         let failed = key.to_digit(10).and_then(|digit| unheard.get(usize::try_from(digit).ok()?.checked_sub(1)?));
         for motor in seen.motors.iter_mut().filter(|motor| motor.rpm.is_none()) {
             (motor.turns, motor.at_once) = (failed.is_none(), failed.is_none());

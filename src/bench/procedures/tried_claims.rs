@@ -10,7 +10,7 @@ use crate::bench::procedures::test_arm::{FLAG_DOWN, FOLLOWS, RARE};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Sheet;
 use crate::interlock::signals::{Pack, Signals, at_rest};
-use crate::interlock::{Answer, Breaks, INVITATION};
+use crate::interlock::{Breaks, INVITATION};
 use crate::language::units::{Pulse, time};
 use crate::measure::time::Time;
 use crate::plan::step::Guard;
@@ -90,9 +90,6 @@ impl SessionContext {
         }
         let look_at = "every motor: does one turn or twitch? If one goes on, pull the USB cable.";
         let step = MotorStep {
-            purpose: "try whether it arms, and a motor turns, on USB alone".to_owned(),
-            pulse: idle,
-            longest: LONGEST,
             motors: Motors::None,
             on_usb: true,
             test: Some(MotorTest::Usb),
@@ -161,12 +158,9 @@ impl SessionContext {
         let choices =
             vec![('n', "none did".to_owned()), ('y', "one did, or twitched".to_owned()), ('u', "not seen".to_owned())];
         let title = "Did any motor turn while it was armed?";
-        match self.ask(self.question(About::Choice, title, vec![], Reply::Choice(choices))).await {
-            Answer::Chosen('n') => Ok(Some(false)),
-            Answer::Chosen('y') => Ok(Some(true)),
-            Answer::Declined(why) => Err(Fault::Declined { what: "whether a motor turned".to_owned(), why }),
-            _ => Ok(None),
-        }
+        let question = self.question(About::Choice, title, vec![], Reply::Choice(choices));
+        let key = self.ask_choice(question, "whether a motor turned").await?;
+        Ok((key != 'u').then_some(key == 'y'))
     }
 
     /// Runs one motor once by command, sends nothing more for it, and sees when it comes to rest. `sheet`: as it is

@@ -3,7 +3,7 @@
 //! Must not be here: whether it pushes (see `measure::stabiliser`), and how often a start is made again.
 
 use crate::bench::session::context::SessionContext;
-use crate::interlock::{Answer, guards};
+use crate::interlock::guards;
 use crate::language::units::Angle;
 use crate::measure::catching;
 use crate::measure::stabiliser::{self, Push};
@@ -68,18 +68,15 @@ impl SessionContext {
         ];
         let question =
             self.question(About::Choice, "It winds up. Make the starts shorter?", lines, Reply::Choice(choices));
-        match self.ask(question).await {
-            Answer::Chosen('s') => {
-                *dwell = most;
-                let sentence = format!(
-                    "Starts are {then} s long from here on. Write `for {then} s` at the search to have it so the next time."
-                );
-                self.line(Tone::Attested, sentence);
-                Ok(true)
-            }
-            Answer::Declined(why) => Err(Fault::Declined { what: "whether starts are made shorter".to_owned(), why }),
-            _ => Ok(false),
+        let shorter = self.ask_choice(question, "whether starts are made shorter").await? == 's';
+        if shorter {
+            *dwell = most;
+            let sentence = format!(
+                "Starts are {then} s long from here on. Write `for {then} s` at the search to have it so the next time."
+            );
+            self.line(Tone::Attested, sentence);
         }
+        Ok(shorter)
     }
 
     /// The shortest start that shows something of a motor, by how often speeds come.

@@ -34,6 +34,19 @@ impl SessionContext {
         answer.unwrap_or(Answer::Declined(Declined::EndOfInput))
     }
 
+    /// Asks for one of the choices of a question; `what` says in words what was asked.
+    ///
+    /// # Errors
+    /// [`Fault::Declined`].
+    pub async fn ask_choice(&self, question: Question, what: &str) -> Result<char, Fault> {
+        let why = match self.ask(question).await {
+            Answer::Chosen(key) => return Ok(key),
+            Answer::Declined(why) => why,
+            Answer::Typed(_) | Answer::Entered | Answer::Named(_) | Answer::Volts(_) => Declined::Refused,
+        };
+        Err(Fault::Declined { what: what.to_owned(), why })
+    }
+
     /// Opens a question; its answer comes into the dialogue.
     fn open_question(&self, question: Question) {
         if self.dialogue().terminal_gone {
