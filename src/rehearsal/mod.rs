@@ -3,7 +3,7 @@
 //! A scripted operator exists on this wire only: [`simulated::SimulatedWorld`] holds the virtual board itself and
 //! cannot be built with any other. A rehearsal proves nothing about a real craft.
 
-pub mod disk;
+mod disk;
 pub mod fleet;
 pub mod operator;
 pub mod played;

@@ -11,10 +11,11 @@ use crate::board::vocabulary;
 use crate::machines::mailbox::Lanes;
 use crate::machines::writer::{Doing, Writer};
 use crate::measure::time::Time;
-use crate::record::files::{Files, Places};
+use crate::record::files::{FileSystem, Files, Places};
 use crate::seam::ui::{About, Question, Turned, UiEvent};
 use crate::seam::{Effect, Event, Key, LineRead, PortInfo, RecipeAsked, SystemSignal, World};
 use crate::virtual_board::World as VirtualWorld;
+use std::borrow::Borrow;
 use std::ops::Range;
 use std::time::Duration;
 
@@ -48,7 +49,7 @@ pub enum TranscriptEvent<'a> {
 }
 
 /// See the module.
-pub struct SimulatedWorld<'o> {
+pub struct SimulatedWorld<'o, D = Disk> {
     board: VirtualWorld,
     operator: &'o mut dyn Operator,
     seen: &'o mut dyn FnMut(Time, TranscriptEvent<'_>),
@@ -71,17 +72,17 @@ pub struct SimulatedWorld<'o> {
     ends: Time,
     files: Files,
     /// What was written.
-    pub disk: Disk,
+    pub disk: D,
     /// Every byte that left for the board, for those who judge what was sent.
     pub spied: Option<Vec<(Time, Vec<u8>)>>,
 }
 
-impl<'o> SimulatedWorld<'o> {
+impl<'o, D: FileSystem + Borrow<Disk>> SimulatedWorld<'o, D> {
     /// A world around a virtual board.
     pub fn new(
         board: VirtualWorld,
         operator: &'o mut dyn Operator,
-        disk: Disk,
+        disk: D,
         seen: &'o mut dyn FnMut(Time, TranscriptEvent<'_>),
     ) -> Self {
         let now = board.now();
@@ -130,7 +131,7 @@ impl<'o> SimulatedWorld<'o> {
 
     /// Gives the board back, for another run on the same craft.
     #[must_use]
-    pub fn into_parts(self) -> (VirtualWorld, Disk) {
+    pub fn into_parts(self) -> (VirtualWorld, D) {
         (self.board, self.disk)
     }
 
@@ -270,7 +271,7 @@ impl<'o> SimulatedWorld<'o> {
     }
 }
 
-impl World for SimulatedWorld<'_> {
+impl<D: FileSystem + Borrow<Disk>> World for SimulatedWorld<'_, D> {
     fn next(&mut self, until: Time) -> (Time, Event) {
         loop {
             if let Some(taken) = self.mailbox.take(self.now, until) {
@@ -316,17 +317,14 @@ impl World for SimulatedWorld<'_> {
             Effect::Release => self.tell(Writer::release),
             Effect::Store(ticket, job) => {
                 let stored = self.files.store(&mut self.disk, &job);
-                // A program that was killed hears of nothing.
-                if !self.disk.killed() {
-                    self.mailbox.post(self.now, Event::Stored(ticket, stored));
-                }
+                self.mailbox.post(self.now, Event::Stored(ticket, stored));
             }
             Effect::OpenRecord(identity) => {
                 let record = self.files.open_record(&mut self.disk, &identity);
                 self.mailbox.post(self.now, Event::Record(Box::new(record)));
             }
             Effect::ReadRecipe(RecipeAsked { file, with }) => {
-                let reading = vocabulary::read(&self.disk.texts(), &file, &with);
+                let reading = vocabulary::read(&self.disk.borrow().texts(), &file, &with);
                 self.mailbox.post(self.now, Event::Recipe(Box::new(reading)));
             }
             Effect::Ask(question) => {

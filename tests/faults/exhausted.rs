@@ -5,8 +5,8 @@
 //! all, a larger number every so many of them; the suite some. Must not be here: what is right, what a fault does.
 
 use super::dice::{Decision, Dice, Kind};
+use super::disk::DiskFault;
 use super::play::{Played, Scene, play_scene};
-use quadjig::rehearsal::disk::DiskFault;
 use quadjig::virtual_board::BoardKind;
 use std::collections::BTreeMap;
 use std::sync::Mutex;

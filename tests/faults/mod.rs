@@ -6,6 +6,7 @@
 //! `faults::replay` tells one in full. Must not be here: what is right, what befalls.
 
 mod dice;
+pub mod disk;
 mod driven;
 mod exhausted;
 mod fates;

@@ -3,6 +3,7 @@
 //! Must not be here: what is right.
 
 use super::dice::{Decision, Dice, Kind, Moment, Part};
+use super::disk::DiskFault;
 use super::hands::Hands;
 use super::judge::{Broken, Judge};
 use super::settled::BrokenOff;
@@ -19,7 +20,6 @@ use quadjig::bench::session::context::SessionContext;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::{link_detector, shipped};
 use quadjig::measure::time::Time;
-use quadjig::rehearsal::disk::DiskFault;
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::{Event, Key, PortName, World as _};

@@ -5,6 +5,7 @@
 //! any run is. Must not be here: how a run goes.
 
 use super::dice::{Dice, Kind, Part};
+use super::disk::Disk;
 use super::hands::Hands;
 use super::judge::{Broken, Judge, number, same};
 use super::play::{drive, session_of, sheet};
@@ -14,7 +15,6 @@ use crate::bench::stand::job;
 use crate::spy::recipe_with;
 use quadjig::bench::attended::{AskedJob, close, recover};
 use quadjig::bench::session::context::SessionContext;
-use quadjig::rehearsal::disk::Disk;
 use quadjig::rehearsal::rehearse::willing;
 use quadjig::seam::fault::Fault;
 use quadjig::virtual_board::World as Craft;

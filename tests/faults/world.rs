@@ -5,6 +5,7 @@
 //! right (see `judge`), what happens when (see `dice`).
 
 use super::dice::{Dice, Kind, Moment};
+use super::disk::Disk;
 use super::fates::{Fate, fates, of_hands};
 use super::hands::Hands;
 use super::judge::Judge;
@@ -18,7 +19,6 @@ use quadjig::machines::writer::{Doing, Writer};
 use quadjig::measure::time::Time;
 use quadjig::record::files::{Files, Places};
 use quadjig::rehearsal::operator::Deed;
-use quadjig::rehearsal::simulated::Disk;
 use quadjig::seam::guardian::{GuardianEvent, GuardianOrder};
 use quadjig::seam::ui::UiEvent;
 use quadjig::seam::{Effect, Event, Key, PortInfo, RecipeAsked, World};

@@ -3,7 +3,7 @@
 //! The truth is the virtual board's own: what each setting holds, and what it has stored.
 
 use crate::bench::stand::{Hands, Log, Played, Plot, Stand, Then, keys};
-use quadjig::rehearsal::disk::{Disk, DiskFault};
+use crate::faults::disk::{Disk, DiskFault};
 use quadjig::seam::Key;
 use quadjig::virtual_board::{World, WorldConfig};
 use std::collections::BTreeMap;

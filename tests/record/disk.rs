@@ -1,10 +1,10 @@
 //! The machine that writes a craft's files: killed, out of power or failing at every single step.
 
 use super::files::board;
+use crate::faults::disk::{Disk, DiskFault};
 use quadjig::board::signals::Identity;
 use quadjig::record::files::{FileStep, FileSystem, Files, Places, StepOutcome};
 use quadjig::record::{JournalLine, RecordError, StoreJob, StorePlace};
-use quadjig::rehearsal::disk::{Disk, DiskFault};
 use std::path::Path;
 
 /// Journal lines and whole files, in the order in which they are stored.

@@ -4,8 +4,8 @@
 //! and every effect of a run; the suite plays a few, and `QUADJIG_CRASHES=300` so many, each finished and put back.
 
 use crate::bench::stand::{Did, Hands, Log, Played, Plot, Stand, Then, keys};
+use crate::faults::disk::{Disk, DiskFault};
 use quadjig::board::{sheet_file, shipped};
-use quadjig::rehearsal::disk::{Disk, DiskFault};
 use quadjig::seam::Key;
 use quadjig::seam::ui::{About, Question, UiEvent};
 use quadjig::virtual_board::{World, WorldConfig};

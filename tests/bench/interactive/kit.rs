@@ -1,6 +1,7 @@
 //! A bench session played on a virtual craft: lines typed one after another by an operator who also answers.
 
 use crate::bench::stand::classed;
+use crate::faults::disk::Disk;
 use quadjig::bench::attended::WallClock;
 use quadjig::bench::interactive::{InteractiveJob, InteractiveSession, begin, go_on};
 use quadjig::bench::session::Session;
@@ -10,7 +11,7 @@ use quadjig::board::shipped;
 use quadjig::measure::time::Time;
 use quadjig::rehearsal::operator::{Deed, Operator, Willing};
 use quadjig::rehearsal::rehearse::willing;
-use quadjig::rehearsal::simulated::{Disk, SimulatedWorld, TranscriptEvent};
+use quadjig::rehearsal::simulated::{SimulatedWorld, TranscriptEvent};
 use quadjig::report::screen::Style;
 use quadjig::report::transcript::Transcript;
 use quadjig::seam::fault::Fault;

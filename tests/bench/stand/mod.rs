@@ -13,6 +13,7 @@ pub use log::{Did, Entry, Log, classed, is_start};
 pub use recipes::{ARM_ONLY, CUT, FAILSAFE, IDLE, SIGNAL, START};
 pub use stage::{Plot, Stage, Then};
 
+use crate::faults::disk::Disk;
 use crate::pace::gives_way;
 use quadjig::bench::attended::{
     AskedJob, InSeries, NamedCard, RunJob, RunOptions, Task, WallClock, close, recover, run,
@@ -26,7 +27,7 @@ use quadjig::language::recipe::Recipe;
 use quadjig::language::sources::Memory;
 use quadjig::measure::time::Time;
 use quadjig::record::Snapshot;
-use quadjig::rehearsal::simulated::{Disk, SimulatedWorld, TranscriptEvent};
+use quadjig::rehearsal::simulated::{SimulatedWorld, TranscriptEvent};
 use quadjig::seam::fault::Fault;
 use quadjig::seam::{PortName, World as _};
 use quadjig::virtual_board::{World, WorldConfig};

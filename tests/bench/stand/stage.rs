@@ -1,9 +1,10 @@
 //! The world of a stand: the simulated one, spied on, with plots that it knows nothing of.
 
 use super::log::{Did, Entry, Log, Truth, classed};
+use crate::faults::disk::Disk;
 use quadjig::measure::time::Time;
 use quadjig::record::{RecordError, StorePlace};
-use quadjig::rehearsal::simulated::{Disk, SimulatedWorld};
+use quadjig::rehearsal::simulated::SimulatedWorld;
 use quadjig::seam::{Effect, Event, World};
 use quadjig::virtual_board::World as VirtualWorld;
 use std::collections::VecDeque;
@@ -50,7 +51,7 @@ impl<'a> Plot<'a> {
 
 /// See the module.
 pub struct Stage<'a, 'o> {
-    inner: SimulatedWorld<'o>,
+    inner: SimulatedWorld<'o, Disk>,
     plots: Vec<Plot<'a>>,
     queue: VecDeque<Event>,
     event: usize,
@@ -68,7 +69,7 @@ pub struct Stage<'a, 'o> {
 
 impl<'a, 'o> Stage<'a, 'o> {
     pub fn new(
-        inner: SimulatedWorld<'o>,
+        inner: SimulatedWorld<'o, Disk>,
         plots: Vec<Plot<'a>>,
         disk_fails_at: Option<usize>,
         dies_at: Option<usize>,
