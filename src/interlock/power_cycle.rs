@@ -82,8 +82,8 @@ impl Interlock {
         }
         self.all_hold(&[Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest], None)?;
         // What only a word tells is asked anew of the craft that is there now, before anything turns.
-        let measured = guards.iter().filter(|guard| !matches!(guard, Guard::PropsOff | Guard::Antenna));
-        measured.cloned().try_for_each(|guard| self.all_hold(&[guard], None))
+        let mut measured = guards.iter().filter(|guard| !matches!(guard, Guard::PropsOff | Guard::Antenna));
+        measured.try_for_each(|guard| self.holds(guard, None))
     }
 }
 

@@ -37,9 +37,8 @@ fn unknown(facts: &Facts, card: &RadioCard) -> Fault {
     };
     let bound = format!("No known switch arms this craft: arm is bound to channel {channel}, {from} to {to}");
     if let Some((switch, entry)) = card.switches.iter().find(|(_, entry)| entry.channel == *channel) {
-        let rests: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
         return Fault::refused(
-            format!("{bound}, and switch {} on it rests at {}.", switch.0, rests.join(", ")),
+            format!("{bound}, and switch {} on it rests at {}.", switch.0, pulses(&entry.rests)),
             "Bind arm to one of its positions before motors are to turn.",
         );
     }

@@ -127,9 +127,7 @@ impl SessionContext {
             subject,
             board: knows.identity.clone(),
             depends_on,
-            volts: self
-                .look(|live| live.power.last().and_then(|p| p.value.millivolts))
-                .map(|mv| f64::from(mv) / 1000.0),
+            volts: self.volts(),
         };
         self.store(proof.store()?).await?;
         knows.record.proofs.push(proof);

@@ -37,9 +37,6 @@ impl SessionContext {
             let taken = knows.taken_channels(switch);
             let entry = self.find_switch(switch, (positions, momentary), (&knows.sticks(), &taken), guards).await?;
             knows.card.switches.insert(switch.clone(), entry);
-            if knows.identity.is_virtual() {
-                knows.card.is_virtual = true;
-            }
             self.store_card(job, knows).await?;
         }
         knows.progress.found.insert(switch.clone());
@@ -62,14 +59,12 @@ impl SessionContext {
             return self.confirm_sticks(&knows.card.sticks, board).await;
         }
         knows.card.sticks.extend(self.find_sticks(board, guards).await?);
-        if knows.identity.is_virtual() {
-            knows.card.is_virtual = true;
-        }
         self.store_card(job, knows).await
     }
 
     /// Writes the radio card, keeping the comments of its file.
     async fn store_card(&self, job: &RunJob, knows: &mut RunState) -> Result<(), Fault> {
+        knows.card.is_virtual |= knows.identity.is_virtual();
         // Nobody said what it is called: it is named for what is heard of it.
         if knows.card.radio.is_empty() {
             let count = self.look(|live| live.channels.last().map_or(0, |channels| channels.value.count));

@@ -6,6 +6,7 @@
 use crate::bench::interactive::commands::LookSubject;
 use crate::bench::interactive::session::{InteractiveSession, SessionState, differing};
 use crate::bench::monitor::live_page;
+use crate::bench::procedures::find_switch::pulses;
 use crate::board::binding;
 use crate::board::bound;
 use crate::board::convert;
@@ -146,7 +147,6 @@ impl InteractiveSession {
         let pulse = |channel: u32| channels.filter(|c| c.count > 0).and_then(|channels| channels.of(channel));
         let mut facts = Vec::new();
         for (switch, entry) in &state.knows.card.switches {
-            let rests: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
             let here = match pulse(entry.channel) {
                 None => UNHEARD.to_owned(),
                 Some(pulse) => match bench.position_of(entry) {
@@ -154,7 +154,7 @@ impl InteractiveSession {
                     None => format!("{pulse} now, between two positions"),
                 },
             };
-            let value = format!("channel {}, rests at {} us, {here}", entry.channel, rests.join(", "));
+            let value = format!("channel {}, rests at {} us, {here}", entry.channel, pulses(&entry.rests));
             facts.push(Fact::new(format!("switch {}", switch.0), value));
         }
         if facts.is_empty() {

@@ -6,6 +6,7 @@
 use crate::bench::attended::{RunJob, Task, with_declared};
 use crate::bench::interactive::draft::{Kept, Origin, Ready, rewritten, things};
 use crate::bench::interactive::session::{Changed, Current, InteractiveSession, Values, differing};
+use crate::bench::procedures::find_switch::pulses;
 use crate::board::convert::idle_pulse;
 use crate::board::radio_card::StickEntry;
 use crate::board::sheet::Settings;
@@ -133,13 +134,12 @@ impl InteractiveSession {
     ) -> (Kept, Option<Kept>) {
         let left = values.iter().map(|(name, (_, now))| (name.clone(), *now)).collect();
         self.changed(text, values);
-        let volts = self.bench.look(|live| live.power.last().and_then(|power| power.value.millivolts));
         let mut kept = Kept {
             things: things(&statement),
             text: text.to_owned(),
             statement,
             at: self.now(),
-            volts: volts.map(|millivolts| f64::from(millivolts) / 1000.0),
+            volts: self.bench.volts(),
             powered: self.bench.pack() == Pack::In,
             measured,
             left,
@@ -167,9 +167,8 @@ impl InteractiveSession {
         let found = self.with(|state| match what {
             StatementKind::FindSwitch { switch, .. } => {
                 let entry = state.knows.card.switches.get(switch)?;
-                let rests: Vec<String> = entry.rests.iter().map(|rest| rest.0.to_string()).collect();
                 let noise = entry.noise.map_or_else(String::new, |noise| format!(", noise {noise:.1} us"));
-                Some(format!("channel {}, resting at {} us{noise}.", entry.channel, rests.join(", ")))
+                Some(format!("channel {}, resting at {} us{noise}.", entry.channel, pulses(&entry.rests)))
             }
             StatementKind::FindSticks { .. } => {
                 let one = |(stick, entry): (&Stick, &StickEntry)| {

@@ -52,9 +52,8 @@ impl SessionContext {
 
     /// The battery is in: what is measured of it, and a moment for the speed controllers.
     pub(in crate::bench) async fn battery_went_in(&self) {
-        let volts = self.look(|live| live.power.last().and_then(|p| p.value.millivolts));
-        if let Some(mv) = volts {
-            self.line(Tone::Measured, format!("The battery is in: {:.2} V.", f64::from(mv) / 1000.0));
+        if let Some(volts) = self.volts() {
+            self.line(Tone::Measured, format!("The battery is in: {volts:.2} V."));
         }
         // Speed controllers say hello; outputs that glitch meanwhile are the watch's business.
         self.sleep(Duration::from_millis(1500)).await;

@@ -2,7 +2,6 @@
 //!
 //! Must not be here: what is written of it.
 
-use crate::bench::procedures::gesture::BY_HAND;
 use crate::bench::session::context::SessionContext;
 use crate::board::console::Capability;
 use crate::interlock::guards;
@@ -50,26 +49,10 @@ impl SessionContext {
     /// Not still within a minute, or not heard.
     pub(in crate::bench) async fn steady_level(&self) -> Result<(f64, f64), Fault> {
         self.invite(Gesture::HandsOff, "Hands off the craft: its attitude is measured.", STILL);
-        let deadline = self.now() + BY_HAND;
-        let (mut since, mut first) = (self.now(), None);
-        // What lies before it was asked for is still in the median.
-        self.sleep(STILL).await;
-        loop {
-            self.sleep(LOOKS).await;
-            let now = self.now();
-            let seen = self.look(|live| guards::attitude(live, now));
-            let stays = first.zip(seen).is_some_and(|(first, seen): ((f64, f64), (f64, f64))| {
-                guards::apart(first.0, seen.0) <= WANDERS && guards::apart(first.1, seen.1) <= WANDERS
-            });
-            match seen {
-                Some(seen) if stays && now.since(since) >= STILL => return Ok(seen),
-                Some(_) if stays => {}
-                seen => (since, first) = (now, seen),
-            }
-            if now >= deadline {
-                let what = "the craft was not still, or its attitude not heard".to_owned();
-                return Err(Fault::TimedOut { what, seconds: BY_HAND.as_secs() });
-            }
-        }
+        let seen = |now| self.look(|live| guards::attitude(live, now));
+        let stays = |first: (f64, f64), seen: (f64, f64)| {
+            guards::apart(first.0, seen.0) <= WANDERS && guards::apart(first.1, seen.1) <= WANDERS
+        };
+        self.held_still((LOOKS, STILL), seen, stays, "the craft was not still, or its attitude not heard").await
     }
 }

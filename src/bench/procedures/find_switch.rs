@@ -226,7 +226,8 @@ impl SessionContext {
     }
 }
 
-fn pulses(rests: &[Pulse]) -> String {
+/// Pulses in a row, as they are said.
+pub(in crate::bench) fn pulses(rests: &[Pulse]) -> String {
     rests.iter().map(|rest| rest.0.to_string()).collect::<Vec<_>>().join(", ")
 }
 

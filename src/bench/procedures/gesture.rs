@@ -114,6 +114,38 @@ impl SessionContext {
         }
     }
 
+    /// Waits until what is seen stays the same for so long, looked at so often; gives what it is then.
+    ///
+    /// # Errors
+    /// [`Fault::TimedOut`] with these words.
+    pub(in crate::bench) async fn held_still<S: Copy>(
+        &self,
+        (looks, held): (Duration, Duration),
+        seen: impl Fn(Time) -> Option<S>,
+        stays: impl Fn(S, S) -> bool,
+        what: &str,
+    ) -> Result<S, Fault> {
+        let asked = self.now();
+        let (mut since, mut first): (Time, Option<S>) = (asked, None);
+        // A hand that has not begun to move holds still as well, and what lies before is still in a median.
+        self.sleep(held).await;
+        loop {
+            self.sleep(looks).await;
+            let now = self.now();
+            match (first, seen(now)) {
+                (Some(first), Some(seen)) if stays(first, seen) => {
+                    if now.since(since) >= held {
+                        return Ok(seen);
+                    }
+                }
+                (_, seen) => (since, first) = (now, seen),
+            }
+            if now >= asked + BY_HAND {
+                return Err(Fault::TimedOut { what: what.to_owned(), seconds: BY_HAND.as_secs() });
+            }
+        }
+    }
+
     /// Whether the radio is heard: channels come from it, and the board says nothing else of its receiver.
     #[must_use]
     pub fn hears_radio(&self) -> bool {

@@ -319,10 +319,6 @@ impl SessionContext {
         let mut confirmed = self.confirm(step).await?;
         change(to, &mut confirmed).await
     }
-
-    pub(in crate::bench) fn volts(&self) -> Option<f64> {
-        self.look(|live| live.power.last().and_then(|p| p.value.millivolts)).map(|mv| f64::from(mv) / 1000.0)
-    }
 }
 
 /// How many values the first to pass is looked for among.

@@ -229,7 +229,7 @@ impl SessionContext {
                 .max()
                 .map(|highest| Pulse(highest.into())),
             speeds: self.timings().speeds(start),
-            volts: live.power.last().and_then(|p| p.value.millivolts).map(|mv| f64::from(mv) / 1000.0),
+            volts: self.volts(),
             pushed,
         })
     }

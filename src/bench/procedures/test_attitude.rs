@@ -58,28 +58,12 @@ impl SessionContext {
     /// Invites to hold the craft so, and waits until it is held still; away from `from` as far as counts.
     async fn held_so(&self, stands: Stands, sentence: &str, from: Option<Seen>) -> Result<Seen, Fault> {
         self.invite(Gesture::HoldCraft(stands), sentence, BY_HAND);
-        let asked = self.now();
-        let deadline = asked + BY_HAND;
-        let (mut since, mut first): (Time, Option<Seen>) = (asked, None);
-        // A hand that has not begun to move holds still as well.
-        self.sleep(HELD).await;
-        loop {
-            self.sleep(LOOKS).await;
-            let now = self.now();
-            let seen = self.seen_now(now).filter(|seen| from.is_none_or(|from| far(stands, from, *seen)));
-            let stays = first.zip(seen).is_some_and(|(first, seen)| {
-                let apart = [first.0 - seen.0, first.1 - seen.1, first.2 - seen.2];
-                apart.into_iter().all(|by| wrapped(by).abs() <= WANDERS)
-            });
-            match seen {
-                Some(seen) if stays && now.since(since) >= HELD => return Ok(seen),
-                Some(_) if stays => {}
-                seen => (since, first) = (now, seen),
-            }
-            if now >= deadline {
-                return Err(Fault::TimedOut { what: sentence.to_owned(), seconds: BY_HAND.as_secs() });
-            }
-        }
+        let seen = |now| self.seen_now(now).filter(|seen| from.is_none_or(|from| far(stands, from, *seen)));
+        let stays = |first: Seen, seen: Seen| {
+            let apart = [first.0 - seen.0, first.1 - seen.1, first.2 - seen.2];
+            apart.into_iter().all(|by| wrapped(by).abs() <= WANDERS)
+        };
+        self.held_still((LOOKS, HELD), seen, stays, sentence).await
     }
 
     fn seen_now(&self, now: Time) -> Option<Seen> {

@@ -183,6 +183,11 @@ impl SessionContext {
         self.interlock.borrow().link_up()
     }
 
+    /// The pack as measured last.
+    pub(in crate::bench) fn volts(&self) -> Option<f64> {
+        self.look(|live| live.power.last().and_then(|power| power.value.millivolts)).map(|mv| f64::from(mv) / 1000.0)
+    }
+
     /// Whether the battery is in, as measured; else as attested.
     #[must_use]
     pub fn pack(&self) -> Pack {

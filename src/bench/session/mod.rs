@@ -198,7 +198,7 @@ impl Session {
             Event::Recipe(reading) => self.bench.replies().recipe = Some(*reading),
             Event::Key(key) => self.key(now, key, act),
             Event::Paste => self.paste(act),
-            Event::Line(line) => self.line(now, line, act),
+            Event::Line(line) => self.line(line, act),
             Event::EndOfInput => self.end_of_input(act),
             Event::Signal(signal) => self.signal(signal, act),
             Event::ThreadEnded(name) => self.thread_ended(name, act),

@@ -144,10 +144,7 @@ impl Played {
         for index in 0..field.count_in(payload.len()) {
             let measure = measures.get(index).copied().unwrap_or(0.0);
             let one = Field { at: field.at + index * field.every, count: Count::Fixed(1), ..field.clone() };
-            let number = measure / field.scale - field.plus;
-            #[expect(clippy::cast_possible_truncation, reason = "a measure of a craft")]
-            let number =
-                if field.kind == FieldType::F32 { Number::Real(number) } else { Number::Whole(number.round() as i64) };
+            let number = number(field.kind, measure / field.scale - field.plus);
             // What its field can't hold stays zero.
             let _ = one.put(payload, self.framing.order, number);
         }
@@ -240,10 +237,7 @@ impl Played {
         let mut payload = Self::payload(&packet.answer);
         for (name, field) in &packet.fields {
             let Some((.., value)) = held.iter().find(|(known, ..)| known == name.as_str()) else { continue };
-            #[expect(clippy::cast_possible_truncation, reason = "a whole number of its field's")]
-            let number =
-                if field.kind == FieldType::F32 { Number::Real(*value) } else { Number::Whole(value.round() as i64) };
-            let _ = field.put(&mut payload, self.framing.order, number);
+            let _ = field.put(&mut payload, self.framing.order, number(field.kind, *value));
         }
         payload
     }
@@ -265,6 +259,12 @@ impl Played {
         said(shape, &mut payload);
         Some((shape.id, payload))
     }
+}
+
+/// A measure of a craft, or a whole number of its field's.
+#[expect(clippy::cast_possible_truncation, reason = "as above")]
+fn number(kind: FieldType, value: f64) -> Number {
+    if kind == FieldType::F32 { Number::Real(value) } else { Number::Whole(value.round() as i64) }
 }
 
 impl PacketSpeech for Played {
