@@ -9,7 +9,7 @@ pub(super) use super::attested::Attested;
 use super::clock::ClockSays;
 use super::guards;
 use super::questions::AnsweredQuestion;
-use super::signals::{STREAM_AGE, Signals};
+use super::signals::{POWER_AGE, STREAM_AGE, Signals};
 use super::silence::{STREAM_MISSED, silent_after, streams_come_often};
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
@@ -330,9 +330,10 @@ impl Contact {
         }
         self.rest_since.get_or_insert(now);
         let long = self.rested_long(signals, now);
-        if long && !self.seen_at_rest {
-            self.rest_current = signals.power.last().and_then(|power| power.value.centiamps);
+        if long {
             self.seen_at_rest = true;
+            let current = || signals.power.fresh(now, POWER_AGE).and_then(|power| power.centiamps);
+            self.rest_current = self.rest_current.or_else(current);
         }
         long
     }
