@@ -8,6 +8,7 @@ use crate::language::canonical::hex;
 use crate::measure::time::Time;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 /// Who a board is: by its own word, and where that tells it from no other, by the operator's.
@@ -166,6 +167,8 @@ pub enum LinkEvent {
         /// Why not.
         why: NoValue,
     },
+    /// All settings were read, and these are their names: the board has no other.
+    Listed(BTreeSet<SettingName>),
     /// How far a reading of all settings is: `have` of `of`.
     Listing {
         /// Settings read so far.

@@ -357,6 +357,7 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         LinkEvent::Banner
         | LinkEvent::Misread { .. }
         | LinkEvent::Identity(_)
+        | LinkEvent::Listed(_)
         | LinkEvent::Listing { .. }
         | LinkEvent::Done { .. }
         | LinkEvent::Stranger { .. }

@@ -11,7 +11,7 @@ pub use super::stream::{Sample, Stream};
 use crate::board::binding::BoundNow;
 use crate::board::sheet::Settings;
 use crate::board::signals::{Identity, LinkEvent};
-use crate::board::value::SettingName;
+use crate::board::value::{NoValue, SettingName};
 use crate::language::units::Pulse;
 use crate::measure::time::Time;
 use std::collections::{BTreeMap, BTreeSet};
@@ -90,6 +90,8 @@ pub struct Signals {
     pub speeds: Stream<[Option<f64>; 8]>,
     /// All settings read so far.
     pub settings: Settings,
+    /// Those whose name stands twice in the board's list: which value is whose is not known.
+    twice: BTreeSet<SettingName>,
     /// When each was asked for by itself, or told, last.
     mentioned: BTreeMap<SettingName, Time>,
     /// Who the board is, as answered last on this opening.
@@ -183,6 +185,17 @@ impl Signals {
                 self.speeds.push(now - self.lag, self.speeds_now);
             }
             LinkEvent::Identity(identity) => self.identity = Some(identity.clone()),
+            LinkEvent::NoValue { name, why } => {
+                self.settings.remove(name);
+                if *why == NoValue::Twice {
+                    self.twice.insert(name.clone());
+                }
+            }
+            LinkEvent::Listed(names) => {
+                self.settings.retain(|name, _| names.contains(name));
+                self.mentioned.retain(|name, _| names.contains(name));
+            }
+            LinkEvent::Setting { name, .. } if self.twice.contains(name) => {}
             LinkEvent::Setting { name, value, .. } => {
                 self.settings.insert(name.clone(), *value);
                 self.mentioned.insert(name.clone(), now);
@@ -197,7 +210,6 @@ impl Signals {
             | LinkEvent::Misread { .. }
             | LinkEvent::Text { .. }
             | LinkEvent::TwoSpeakers
-            | LinkEvent::NoValue { .. }
             | LinkEvent::Listing { .. }
             | LinkEvent::Leapt
             | LinkEvent::Spoke
@@ -317,6 +329,7 @@ impl Signals {
         let kept = std::mem::take(self);
         *self = Self {
             settings: kept.settings,
+            twice: kept.twice,
             mentioned: kept.mentioned,
             lacks: kept.lacks,
             last_heard: kept.last_heard,
@@ -341,6 +354,11 @@ impl Signals {
     /// Another clock runs from now on.
     pub(super) fn new_clocks(&mut self) {
         self.clocks = <[BoardClock; 3]>::default();
+    }
+
+    /// All settings are to be read anew.
+    pub(super) fn forget_twice(&mut self) {
+        self.twice.clear();
     }
 
     /// A setting is to be read anew: what was heard of it before is no answer.

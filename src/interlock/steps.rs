@@ -116,6 +116,11 @@ impl Interlock {
         }
     }
 
+    /// All settings are to be read anew.
+    pub fn list_begins(&mut self) {
+        self.signals.forget_twice();
+    }
+
     /// A setting is to be read anew.
     pub fn forget_setting(&mut self, name: &SettingName) {
         self.signals.forget_setting(self.now, name);

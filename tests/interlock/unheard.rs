@@ -4,7 +4,7 @@
 
 use super::room::{ID, IDLING, Room, Signals, UNPLUGGED, UNTOLD, facts, heard, identity};
 use quadjig::board::signals::{LinkEvent, Outgoing};
-use quadjig::board::value::{Number, SettingName};
+use quadjig::board::value::{NoValue, Number, SettingName};
 use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{ChangeStep, FrameVerdict};
 use quadjig::plan::step::Guard;
@@ -16,15 +16,14 @@ fn not_channels(event: &LinkEvent) -> bool {
     !matches!(event, LinkEvent::Channels { .. })
 }
 
+fn setting(name: &str, value: i64) -> LinkEvent {
+    LinkEvent::Setting { name: SettingName::new(name).unwrap(), value: Number::Whole(value), index: None }
+}
+
 /// In doubt a switch stands in the band that a write opens: on a channel that carries nothing, and on channels that came
 /// for the last time more than 2 s ago.
 #[test]
 fn no_arm_band_is_opened_over_a_switch_that_stands_in_it_or_is_not_heard() {
-    let setting = |name: &str, value: i64| LinkEvent::Setting {
-        name: SettingName::new(name).unwrap(),
-        value: Number::Whole(value),
-        index: None,
-    };
     let opened = |to: i64, channel: i64, signals: Signals, heard_of: &dyn Fn(&LinkEvent) -> bool, silent: u64| {
         let mut room = Room::unplugged();
         for (name, value) in [("ARM_CHANNEL", channel), ("ARM_FROM", 1754), ("ARM_TO", 900)] {
@@ -114,4 +113,28 @@ fn a_word_that_the_battery_is_out_says_nothing_of_what_usb_feeds() {
         assert_eq!(told(Signals { throttle: 1600, ..UNTOLD }, false).is_err(), fed, "with the throttle up");
         assert_eq!(told(Signals { switch: IDLING.switch, ..UNTOLD }, false).is_err(), fed, "with its switch on");
     }
+}
+
+/// Whose value is whose is not known of two settings with one name: neither is taken up until all are read anew. What a
+/// whole list does not name is none of this board's.
+#[test]
+fn a_setting_that_is_listed_twice_is_heard_no_more() {
+    let mut room = Room::met();
+    let cells = SettingName::new("CELLS").unwrap();
+    let held = |room: &Room| room.interlock.signals().settings.get(&cells).copied();
+    room.interlock.hear(&setting("CELLS", 2));
+    assert_eq!(held(&room), Some(Number::Whole(2)));
+    room.interlock.hear(&LinkEvent::NoValue { name: cells.clone(), why: NoValue::Twice });
+    assert_eq!(held(&room), None);
+    room.interlock.hear(&setting("CELLS", 3));
+    assert_eq!(held(&room), None);
+    room.interlock.list_begins();
+    room.interlock.hear(&setting("CELLS", 3));
+    assert_eq!(held(&room), Some(Number::Whole(3)));
+    // No number is told of it any more.
+    room.interlock.hear(&LinkEvent::NoValue { name: cells.clone(), why: NoValue::NoNumber });
+    assert_eq!(held(&room), None);
+    room.interlock.hear(&setting("CELLS", 4));
+    room.interlock.hear(&LinkEvent::Listed([SettingName::new("IDLE_US").unwrap()].into()));
+    assert_eq!(held(&room), None);
 }

@@ -104,6 +104,7 @@ impl SessionContext {
     pub(in crate::bench) async fn answer_to(&self, inquiry: Inquiry) -> Done {
         if matches!(inquiry, Inquiry::List) {
             self.news().lacking.clear();
+            self.interlock_mut().list_begins();
         }
         self.end_of(self.post(inquiry.into())).await
     }

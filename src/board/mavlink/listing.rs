@@ -15,7 +15,7 @@ use super::refusal::Refusal;
 use crate::board::signals::{Done, LinkEvent, Ticket};
 use crate::board::value::{NoValue, SettingName};
 use crate::measure::time::Time;
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 /// First wait for the first setting; doubled with every repeat of the request.
@@ -73,8 +73,8 @@ struct Course {
 pub(super) struct Listing {
     ticket: Ticket,
     got: Vec<bool>,
-    /// Of the places that were heard.
-    names: BTreeSet<SettingName>,
+    /// Of the places that were heard, and whether two have it.
+    names: BTreeMap<SettingName, bool>,
     have: u16,
     phase: Phase,
     /// Requests for the list: in a row without an answer, and in all.
@@ -119,7 +119,7 @@ impl Listing {
         let mut listing = Self {
             ticket,
             got: Vec::new(),
-            names: BTreeSet::new(),
+            names: BTreeMap::new(),
             have: 0,
             phase: Phase::Asked,
             tries: 0,
@@ -176,10 +176,8 @@ impl Listing {
         }
         self.have += 1;
         self.last_new = now;
-        if let Some((name, ..)) = item.value
-            && !self.names.insert(name.clone())
-        {
-            heard.push(LinkEvent::NoValue { name: name.clone(), why: NoValue::Twice });
+        if let Some((name, ..)) = item.value {
+            self.names.entry(name.clone()).and_modify(|twice| *twice = true).or_insert(false);
         }
         if let (Some((name, kind, raw)), false) = (item.value, item.told)
             && proof.open(kind)
@@ -261,10 +259,14 @@ impl Listing {
         if open {
             return Done::Refused(Refusal::EncodingOpen.to_string());
         }
-        match self.beyond {
-            Some((place, of)) => Done::Refused(Refusal::ListCount { place, of }.to_string()),
-            None => Done::Ok,
+        if let Some((place, of)) = self.beyond {
+            return Done::Refused(Refusal::ListCount { place, of }.to_string());
         }
+        let names = std::mem::take(&mut self.names);
+        let twice = names.iter().filter(|(_, twice)| **twice).map(|(name, _)| name.clone());
+        heard.extend(twice.map(|name| LinkEvent::NoValue { name, why: NoValue::Twice }));
+        heard.push(LinkEvent::Listed(names.into_keys().collect()));
+        Done::Ok
     }
 
     /// The board answered with an error to a place that was asked for.

@@ -7,7 +7,7 @@ use super::super::console::Capability;
 use super::super::polled::{TRIES, said};
 use super::super::refusal::Common;
 use super::super::signals::{Done, LinkEvent, Stream};
-use super::super::value::Number;
+use super::super::value::{NoValue, Number};
 use super::decode::AnswerPayload;
 use super::framing::Packet;
 use super::gate;
@@ -140,6 +140,8 @@ impl PacketLink {
                     if *left == 0 {
                         self.listing = None;
                         self.listed = true;
+                        let all = self.sheet.settings.iter().flat_map(|packet| &packet.fields);
+                        heard.push(LinkEvent::Listed(all.map(|(name, _)| name.clone()).collect()));
                         self.end(&open.question.what, Done::Ok);
                     }
                 }
@@ -172,9 +174,11 @@ impl PacketLink {
         let first: usize = self.sheet.settings.iter().take(place).map(|packet| packet.fields.len()).sum();
         let Some(packet) = self.sheet.settings.get(place) else { return };
         for (at, (name, field)) in packet.fields.iter().enumerate() {
-            if let Some(value) = field.number(payload, self.sheet.framing.order, 0) {
-                heard.push(LinkEvent::Setting { name: name.clone(), value, index: u16::try_from(first + at).ok() });
-            }
+            let (name, index) = (name.clone(), u16::try_from(first + at).ok());
+            heard.push(match field.number(payload, self.sheet.framing.order, 0) {
+                Some(value) => LinkEvent::Setting { name, value, index },
+                None => LinkEvent::NoValue { name, why: NoValue::NoNumber },
+            });
         }
         self.held.insert(place, payload.to_vec());
     }

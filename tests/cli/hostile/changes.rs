@@ -4,7 +4,7 @@
 use super::super::desk::board::Board;
 use super::super::desk::{Attended, willing};
 use super::between::{Alter, Between, Passes};
-use super::script::{accepted, identity};
+use super::script::{accepted, identity, name};
 use super::{changes, ending, sandbox};
 use mavlink::dialects::common::{MavCmd, MavMessage, MavSeverity, PARAM_VALUE_DATA, STATUSTEXT_DATA};
 use mavlink::types::CharArray;
@@ -85,6 +85,44 @@ fn says_yes_and_does_nothing() {
     assert!(screen.contains("done\\u{1b}[2J\\u{1b}[0m"), "{screen}");
     assert!(!sent.is_empty() && sent.iter().all(|change| change.starts_with("set ")), "{sent:?}");
     assert_eq!(settings(&mut board), before);
+}
+
+/// Lists one setting under another name as all are read at the end.
+#[derive(Default)]
+struct GoneAtTheEnd(u32);
+
+impl Alter for GoneAtTheEnd {
+    fn program_says(&mut self, message: &MavMessage) -> Passes {
+        self.0 += u32::from(matches!(message, MavMessage::PARAM_REQUEST_LIST(_)));
+        Passes::On
+    }
+
+    fn board_says(&mut self, message: &mut MavMessage, _: u32) {
+        if let (2.., MavMessage::PARAM_VALUE(value)) = (self.0, message)
+            && value.param_id.to_str().unwrap() == "BOOT_TONE"
+        {
+            value.param_id = CharArray::new(name(b"BOOT_TUNE"));
+        }
+    }
+}
+
+/// The copy of the end holds what was read at the end, and nothing else.
+#[test]
+fn a_setting_that_is_gone_at_the_end_is_in_no_copy() {
+    let (sandbox, mut board) = (sandbox(), Board::on_tcp());
+    let between = Between::new(&board, GoneAtTheEnd::default());
+    let arguments = ["run", "wren.jig", "--port", &between.port, "--records", "crafts"];
+    let ended = Attended::start(&sandbox, &mut board, &arguments).end(willing);
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    let craft = std::fs::read_dir(sandbox.path("crafts")).unwrap().next().unwrap().unwrap().path();
+    let mut copies: Vec<_> =
+        std::fs::read_dir(craft.join("snapshots")).unwrap().map(|copy| copy.unwrap().path()).collect();
+    copies.sort();
+    let names = copies.iter().map(|copy| {
+        let copy: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(copy).unwrap()).unwrap();
+        ["BOOT_TONE", "BOOT_TUNE"].map(|name| copy["settings"].get(name).is_some())
+    });
+    assert_eq!(names.collect::<Vec<_>>(), [[true, false], [false, true]]);
 }
 
 /// Confirms that all is stored, and stores nothing.

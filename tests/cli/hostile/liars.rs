@@ -1,9 +1,13 @@
 //! Boards that give signs of life and answer, but not what they were asked: another question, 65,535 settings
 //! announced and none sent, names with escape characters.
 
+use super::super::desk::board::Board;
+use super::super::desk::{Attended, willing};
+use super::between::{Alter, Between};
 use super::script::{Character, Scripted, Signs, accepted, honest, name, setting};
 use super::{changes, port, sandbox, says};
 use mavlink::dialects::common::{ATTITUDE_DATA, MavCmd, MavMessage};
+use mavlink::types::CharArray;
 use std::time::Duration;
 
 /// Signs of life, and answers as this function has them.
@@ -94,10 +98,11 @@ fn tells_one_name_twice_and_a_value_that_is_no_number() {
     let board = board(move |message| match message {
         MavMessage::COMMAND_LONG(command) => honest(command),
         MavMessage::PARAM_REQUEST_LIST(_) => vec![
-            setting(name(b"TRIM"), 1.0, 0, 4),
-            setting(name(b"CRAFT"), f32::NAN, 1, 4),
-            setting(name(b"TRIM"), 2.0, 2, 4),
-            setting(name(b"LAST"), 3.0, 3, 4),
+            setting(name(b"TRIM"), 1.0, 0, 5),
+            setting(name(b"CRAFT"), f32::NAN, 1, 5),
+            setting(name(b"TRIM"), 2.0, 2, 5),
+            setting(name(b"NEXT"), 2.5, 3, 5),
+            setting(name(b"LAST"), 3.0, 4, 5),
         ],
         _ => Vec::new(),
     });
@@ -109,6 +114,37 @@ fn tells_one_name_twice_and_a_value_that_is_no_number() {
     assert_eq!(said, expected);
     let copy = std::fs::read_to_string(sandbox.path("copy.json")).unwrap();
     let copy: serde_json::Value = serde_json::from_str(&copy).unwrap();
+    assert_eq!(copy["settings"], serde_json::json!({ "LAST": 3.0, "NEXT": 2.5 }));
     assert_eq!(copy["lacking"], serde_json::json!({ "CRAFT": "no-number", "TRIM": "twice" }));
     assert_eq!(changes(&board.sent()), Vec::<String>::new());
+}
+
+/// Two settings whose names are one on the wire: the second bears a name that the recipe sets.
+struct OneName;
+
+impl Alter for OneName {
+    fn board_says(&mut self, message: &mut MavMessage, _: u32) {
+        if let MavMessage::PARAM_VALUE(value) = message
+            && value.param_id.to_str().unwrap() == "BOOT_TONE"
+        {
+            value.param_id = CharArray::new(name(b"WARN_CELL_MV"));
+        }
+    }
+}
+
+/// Which of two values is the setting's is not known: nothing is planned by either, and nothing written.
+#[test]
+fn a_setting_that_is_listed_twice_is_none_for_a_run() {
+    let mut board = Board::on_tcp();
+    let before = board.settings().to_string();
+    let between = Between::new(&board, OneName);
+    let arguments = ["run", "wren.jig", "--port", &between.port, "--records", "crafts"];
+    let ended = Attended::start(&sandbox(), &mut board, &arguments).end(willing);
+    assert_ne!(ended.code, Some(0), "{}", ended.screen);
+    let said = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in ["the board lists twice WARN_CELL_MV", "the board has no setting `WARN_CELL_MV`"] {
+        assert!(said.contains(words), "{words}: {}", ended.screen);
+    }
+    assert_eq!(changes(&between.sent()), Vec::<String>::new());
+    assert_eq!(board.settings().to_string(), before);
 }
