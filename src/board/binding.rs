@@ -131,11 +131,18 @@ impl BandNames {
     /// The band in which this is on; `None` where it is on nowhere.
     fn band(&self, binding: &Binding, now: BandNumbers) -> Result<Option<BoundNow>, BindingError> {
         let (from, to) = binding.half_open((now.from, now.to));
-        if now.channel == binding.channel_unbound || from >= to || (now.from, now.to) == binding.closed {
+        if now.channel == binding.channel_unbound || (now.from, now.to) == binding.closed {
             return Ok(None);
         }
         let strange =
             |name: &SettingName, found: i64| BindingError::Strange { name: name.clone(), found: found.to_string() };
+        if from >= to {
+            let ends = [(&self.from, now.from), (&self.to, now.to)];
+            return match ends.into_iter().find(|(_, end)| !binding.is_end(*end)) {
+                Some((name, end)) => Err(strange(name, end)),
+                None => Ok(None),
+            };
+        }
         let channel = u32::try_from(now.channel).ok().filter(|channel| *channel > 0);
         let channel = channel.ok_or_else(|| strange(&self.channel, now.channel))?;
         let from = i32::try_from(from).map_err(|_| strange(&self.from, now.from))?;

@@ -8,7 +8,7 @@ use super::signals::{Done, LinkEvent, Outgoing, Stream, Ticket};
 #[derive(Debug, Default)]
 pub struct Outbox {
     ended: Vec<(Ticket, Done)>,
-    misread: Vec<(Stream, String)>,
+    told: Vec<LinkEvent>,
     /// The frames put out since they were last taken: how long each is, and what it does.
     made: Vec<(usize, Outgoing)>,
 }
@@ -21,7 +21,12 @@ impl Outbox {
 
     /// An answer to a signal was none.
     pub fn misread(&mut self, stream: Stream, why: &impl ToString) {
-        self.misread.push((stream, why.to_string()));
+        self.told.push(LinkEvent::Misread { stream, why: why.to_string() });
+    }
+
+    /// What a whole answer told.
+    pub fn tells(&mut self, told: impl IntoIterator<Item = LinkEvent>) {
+        self.told.extend(told);
     }
 
     /// Whether something ended that was not told yet.
@@ -30,9 +35,9 @@ impl Outbox {
         !self.ended.is_empty()
     }
 
-    /// Tells what ended, and what was not understood.
+    /// Tells what was told, what was not understood, and what ended.
     pub fn tell(&mut self, heard: &mut Vec<LinkEvent>) {
-        heard.extend(self.misread.drain(..).map(|(stream, why)| LinkEvent::Misread { stream, why }));
+        heard.append(&mut self.told);
         heard.extend(self.ended.drain(..).map(|(ticket, result)| LinkEvent::Done { ticket, result }));
     }
 

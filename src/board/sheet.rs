@@ -282,6 +282,13 @@ pub struct Binding {
 }
 
 impl Binding {
+    /// Whether a number can be the end of a band, or closes one.
+    #[must_use]
+    pub fn is_end(&self, number: i64) -> bool {
+        let all = i64::from(self.least.0)..=i64::from(self.most.0);
+        all.contains(&number) || [self.closed.0, self.closed.1].contains(&number)
+    }
+
     /// Ends as the board counts them, as a lower end that lies inside and an upper one that does not.
     #[must_use]
     pub fn half_open(&self, (from, to): (i64, i64)) -> (i64, i64) {

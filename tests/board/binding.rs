@@ -108,6 +108,34 @@ fn bound_unbound_and_bound_again_on_either_board() {
     }
 }
 
+/// An end that no band can have may be the rest of a number: whether the function is off is not known.
+#[test]
+fn an_end_outside_of_all_bands_closes_none() {
+    let (sheet, settings) = rows();
+    for ([from, to], strange) in [
+        ([1754, 0], Some("ROW1_TO")),
+        ([1754, 21], Some("ROW1_TO")),
+        ([9999, 2100], Some("ROW1_FROM")),
+        ([0, 0], Some("ROW1_FROM")),
+        ([850, 850], None),
+        ([2100, 1754], None),
+    ] {
+        let mut settings = settings.clone();
+        set_row(&mut settings, 1, [1, 6, from, to]);
+        let bound = bound_now(&sheet, &settings, &function("arm"));
+        match strange {
+            None => assert_eq!(bound, Ok(Vec::new()), "{from} {to}"),
+            Some(end) => {
+                let is = |error| matches!(error, BindingError::Strange { name, .. } if name.as_str() == end);
+                assert!(bound.is_err_and(is), "{from} {to}");
+            }
+        }
+        // Without a channel it is on nowhere, whatever its ends are.
+        set_row(&mut settings, 1, [1, 0, from, to]);
+        assert_eq!(bound_now(&sheet, &settings, &function("arm")), Ok(Vec::new()), "{from} {to}");
+    }
+}
+
 #[test]
 fn rows_in_use_are_used_again_then_free_ones_and_the_rest_is_freed() {
     let (sheet, mut settings) = rows();

@@ -45,7 +45,7 @@ fn no_arm_band_is_opened_over_a_switch_that_stands_in_it_or_is_not_heard() {
     let on = Signals { switch: 2000, ..UNPLUGGED };
     let away = opened(2146, 6, UNPLUGGED, &all, 0);
     assert!(matches!(away, FrameVerdict::Leaves(_)), "{away:?}");
-    let shut = opened(800, 6, on, &not_channels, 0);
+    let shut = opened(850, 6, on, &not_channels, 0);
     assert!(matches!(shut, FrameVerdict::Leaves(_)), "no band is opened: {shut:?}");
     for (verdict, why) in [
         (opened(2146, 6, on, &all, 0), "inside the arm band"),

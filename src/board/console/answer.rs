@@ -48,6 +48,10 @@ impl ConsoleLink {
         if let Some(note) = self.sheet.note.as_ref().and_then(|note| note.of(line)) {
             let text = note.name("text").map_or("", |text| text.as_str()).to_owned();
             heard.push(said(text));
+            // What stands before it may be the first piece of a line that it cut.
+            if let Some(open) = &mut self.open {
+                open.torn |= open.strange.is_some();
+            }
             return;
         }
         if self.sheet.banner.as_ref().is_some_and(|banner| banner.is(line)) {
@@ -77,6 +81,7 @@ impl ConsoleLink {
         if let Some(no) = self.sheet.refusal.of(line) {
             let why = no.name("why").map_or("", |why| why.as_str());
             open.end = Some(Done::Refused(Refusal::Board(why.to_owned()).to_string()));
+            open.strange = None;
             if matches!(open.question.what, Purpose::Poll(Stream::Power)) {
                 // A board without a sensor says so, and tells as much as one whose readings stand empty.
                 heard.push(LinkEvent::Power { millivolts: None, centiamps: None, receiver: None });
@@ -98,6 +103,8 @@ impl ConsoleLink {
             self.heard_it = true;
         } else {
             open.strange.get_or_insert_with(|| line.chars().take(SHOWN).collect());
+            // Above the first setting it is a heading.
+            open.torn |= open.heard > 0;
         }
     }
 
@@ -111,7 +118,7 @@ impl ConsoleLink {
     ) -> Option<()> {
         match &open.question.what {
             Purpose::Poll(stream) => {
-                decode::signal(*stream, found, heard)?;
+                decode::signal(*stream, found, &mut open.told)?;
                 open.end = Some(Done::Ok);
             }
             Purpose::Identify(_) => {
@@ -130,7 +137,7 @@ impl ConsoleLink {
                 let (name, value) = decode::setting(found)?;
                 open.heard += 1;
                 if !open.names.insert(name.clone()) {
-                    heard.push(LinkEvent::NoValue { name: name.clone(), why: NoValue::Twice });
+                    open.twice.insert(name.clone());
                 }
                 open.due = now + self.sheet.answer_within;
                 if open.heard > MOST_NAMES {
@@ -150,7 +157,7 @@ impl ConsoleLink {
                     open.end = Some(Done::Refused(Refusal::Unreadable(name).to_string()));
                     return Some(());
                 };
-                heard.push(LinkEvent::Setting { name, value, index: None });
+                open.told.push(LinkEvent::Setting { name, value, index: None });
                 let differs = matches!(what, Purpose::Write(.., wanted) if !value.same(*wanted));
                 open.end = Some(if differs { Done::Differs(value) } else { Done::Ok });
             }
@@ -186,10 +193,11 @@ impl ConsoleLink {
     /// The answer is complete.
     fn close(&mut self, now: Time, mut open: Open) {
         if matches!(open.question.what, Purpose::List(_)) && open.end.is_none() {
-            open.end = self.listed(&open);
+            open.end = self.listed(&mut open);
         }
         self.wait.took(now.since(open.sent_at));
-        match (&open.question.what, open.end.take()) {
+        let end = self.whole_end(&mut open);
+        match (&open.question.what, end) {
             (Purpose::Poll(stream), Some(Done::Refused(_))) => self.polls.refused(*stream, now),
             (Purpose::Poll(stream), None) => {
                 self.polls.failed(*stream, now);
@@ -206,16 +214,31 @@ impl ConsoleLink {
         }
     }
 
+    /// How it ends, with all that it tells. A line that the sheet does not know may be a piece of a value's own: what the
+    /// other piece says is no value.
+    fn whole_end(&mut self, open: &mut Open) -> Option<Done> {
+        let valued = matches!(open.question.what, Purpose::Poll(_) | Purpose::Read(..) | Purpose::Write(..));
+        let end = open.end.take().filter(|_| !valued || open.strange.is_none())?;
+        self.outbox.tells(open.told.drain(..));
+        Some(end)
+    }
+
     /// How a list ends; `None`: with gaps, so that it is asked for again.
-    fn listed(&mut self, open: &Open) -> Option<Done> {
+    fn listed(&mut self, open: &mut Open) -> Option<Done> {
         let counted = self.sheet.exchange(super::Capability::List).is_some_and(|list| list.total.is_some());
-        let whole = if counted { open.total == Some(open.heard) } else { open.strange.is_none() };
+        let whole = if counted { open.total == Some(open.heard) && !open.torn } else { open.strange.is_none() };
         if whole && open.heard > 0 {
             self.listed = true;
+            let twice = std::mem::take(&mut open.twice).into_iter();
+            open.told.extend(twice.map(|name| LinkEvent::NoValue { name, why: NoValue::Twice }));
+            open.told.push(LinkEvent::Listed(std::mem::take(&mut open.names)));
             return Some(Done::Ok);
         }
         if open.question.sent < TRIES {
             return None;
+        }
+        if let Some(said) = open.strange.clone().filter(|_| open.torn) {
+            return Some(Done::Refused(Refusal::Strange(said).to_string()));
         }
         let of = open.total.unwrap_or(open.heard.saturating_add(1));
         Some(Done::Refused(Refusal::Gaps { have: open.heard, of }.to_string()))
@@ -225,8 +248,10 @@ impl ConsoleLink {
     pub(super) fn silent(&mut self, now: Time) {
         self.adrift = true;
         let Some(mut open) = self.open.take() else { return };
-        match (open.question.what.clone(), open.end.take()) {
-            (Purpose::Poll(stream), _) => self.polls.failed(stream, now),
+        if let Purpose::Poll(stream) = open.question.what {
+            return self.polls.failed(stream, now);
+        }
+        match (open.question.what.clone(), self.whole_end(&mut open)) {
             // The answer came, and only its prompt was lost.
             (what, Some(done)) => self.end(&what, done),
             (what, None) if what.repeats() => self.again(open, true),

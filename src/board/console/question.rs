@@ -2,7 +2,7 @@
 
 use super::super::motor_run::BoundedRun;
 use super::super::refusal::Common;
-use super::super::signals::{Done, Outgoing, Stream, Ticket};
+use super::super::signals::{Done, LinkEvent, Outgoing, Stream, Ticket};
 use super::super::value::{Number, SettingName};
 use super::ConsoleSheet;
 use super::refusal::Refusal;
@@ -106,17 +106,35 @@ pub(super) struct Open {
     pub(super) end: Option<Done>,
     /// The first line that the sheet does not know.
     pub(super) strange: Option<String>,
+    /// For a list: it may have been a piece of a setting's line, so that the other piece is no setting either.
+    pub(super) torn: bool,
     /// For a list: settings heard, and how many the board says that there are.
     pub(super) heard: u32,
     pub(super) total: Option<u32>,
-    /// For a list: the names so far.
+    /// For a list: the names so far, and those that stood there before.
     pub(super) names: BTreeSet<SettingName>,
+    pub(super) twice: BTreeSet<SettingName>,
+    /// What it tells, once it is whole.
+    pub(super) told: Vec<LinkEvent>,
 }
 
 impl Open {
     pub(super) fn new(question: Question, echo: bool, sent_at: Time, due: Time) -> Self {
-        let (echoed, answered, end, strange, heard, total) = (!echo, false, None, None, 0, None);
-        Self { question, echoed, answered, due, sent_at, end, strange, heard, total, names: BTreeSet::new() }
+        Self {
+            question,
+            echoed: !echo,
+            answered: false,
+            due,
+            sent_at,
+            end: None,
+            strange: None,
+            torn: false,
+            heard: 0,
+            total: None,
+            names: BTreeSet::new(),
+            twice: BTreeSet::new(),
+            told: Vec::new(),
+        }
     }
 }
 

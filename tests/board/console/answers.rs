@@ -97,6 +97,72 @@ fn pages_are_turned_and_gaps_are_seen() {
     assert!(refused(hand.done(2)).contains("with gaps: 1 of 2"));
 }
 
+/// What a line of its own cut in two may leave a piece that looks whole: nothing around it is believed.
+#[test]
+fn a_list_with_a_line_that_was_cut_is_asked_for_again() {
+    let whole = "1100 for IDLE_US\r\n2100 for ARM_HI";
+    for cut in [
+        "1100 for IDLE_US\r\n21\r\n* Battery low\r\n00 for ARM_HI",
+        "1100 for IDLE_US\r\n2\r\n* Battery low\r\n100 for ARM_HI",
+        "1100 for IDLE_US\r\n2\r\nBattery low\r\n100 for ARM_HI",
+        "1100 for IDLE_US\r\n2100 for ARM\r\n* Battery low\r\n_HI",
+        "2\r\n* Battery low\r\n100 for ARM_HI\r\n1100 for IDLE_US",
+    ] {
+        let mut hand = ByHand::new(text());
+        hand.asks(1, Request::ListSettings);
+        hand.says(&format!("list\r\n{cut}\r\n2 settings\r\nfinch> "));
+        assert_eq!(hand.done(1), None, "{cut:?}");
+        hand.says(&format!("\r\nfinch> list\r\n{whole}\r\n2 settings\r\nfinch> "));
+        assert_eq!(hand.done(1), Some(Done::Ok), "{cut:?}");
+        let last = hand.heard.iter().rev().find_map(|heard| match heard {
+            LinkEvent::Setting { name, value, .. } if name.as_str() == "ARM_HI" => Some(*value),
+            _ => None,
+        });
+        assert_eq!(last, Some(Number::Whole(2100)), "{cut:?}");
+    }
+    // What stands above the first setting is a heading.
+    let mut hand = ByHand::new(text());
+    hand.asks(1, Request::ListSettings);
+    hand.says(&format!("list\r\nAll settings\r\n{whole}\r\n2 settings\r\nfinch> "));
+    assert_eq!(hand.done(1), Some(Done::Ok));
+    // Cut each time: asked three times, then said.
+    hand.sent.clear();
+    hand.asks(2, Request::ListSettings);
+    for _ in 0..3 {
+        assert_eq!(hand.done(2), None);
+        hand.says("\r\nfinch> list\r\n1100 for IDLE_US\r\n21\r\n* Low\r\n00 for ARM_HI\r\n2 settings\r\nfinch> ");
+    }
+    assert_eq!(refused(hand.done(2)), "the board's answer is not the one that its sheet gives: 21");
+}
+
+#[test]
+fn an_answer_that_was_cut_is_read_again_and_never_written_again() {
+    let cut = "2\r\n* Battery low\r\n100 for IDLE_US";
+    let mut hand = ByHand::new(text());
+    hand.lists();
+    hand.asks(1, Request::ReadSetting(name("IDLE_US")));
+    hand.says(&format!("show IDLE_US\r\n{cut}\r\nfinch> "));
+    assert_eq!(hand.done(1), None);
+    hand.says("\r\nfinch> show IDLE_US\r\n2100 for IDLE_US\r\nfinch> ");
+    assert_eq!(hand.done(1), Some(Done::Ok));
+    hand.sent.clear();
+    for (ticket, asked) in [(2, "100"), (3, "2100")] {
+        hand.asks(ticket, Request::WriteSetting(name("IDLE_US"), Number::Whole(asked.parse().unwrap())));
+        assert_eq!(hand.take(), format!("put {asked} into IDLE_US\r"));
+        hand.says(&format!("put {asked} into IDLE_US\r\n{cut}\r\nfinch> "));
+        let why = "the board's answer is not the one that its sheet gives: 2";
+        assert_eq!(refused(hand.done(ticket)), why, "whether it was written is not known");
+    }
+    hand.wait(4 * SECOND);
+    assert_eq!(hand.sent, Vec::<String>::new());
+    // The end of a longer number is none.
+    for (ticket, end) in (4..).zip(["00", "007", "-01", "00.5"]) {
+        hand.asks(ticket, Request::ReadSetting(name("IDLE_US")));
+        hand.says(&format!("show IDLE_US\r\n{end} for IDLE_US\r\nfinch> "));
+        assert_eq!(refused(hand.done(ticket)), "the board's value of setting IDLE_US is no number", "{end}");
+    }
+}
+
 #[test]
 fn what_reads_is_asked_again_and_what_changes_is_not() {
     let mut hand = ByHand::new(text());

@@ -50,7 +50,8 @@ impl ByHand {
         // The armed flag is asked for from the beginning; with no signal asked for any more, nothing is.
         hand.work();
         assert_eq!(hand.take(), "\u{3}\r\rarmed\r");
-        hand.says("\r\nfinch> \r\nfinch> \r\nfinch> armed\r\narmed: no\r\nfinch> ");
+        let echo = if text.contains("echo = false") { "" } else { "armed\r\n" };
+        hand.says(&format!("\r\nfinch> \r\nfinch> \r\nfinch> {echo}armed: no\r\nfinch> "));
         hand.asks(99, Request::Stream(Stream::Alive, None));
         hand.work();
         hand.heard.clear();

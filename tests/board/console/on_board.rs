@@ -40,6 +40,8 @@ fn identify_list_write_store_restart() {
         assert_eq!(done, Done::Ok, "{answers_after} ms, {rate:?}");
         let truth = bench.world.truth();
         let listed = settings(&heard);
+        let all = listed.keys().map(|listed| name(listed)).collect();
+        assert!(heard.contains(&LinkEvent::Listed(all)), "{heard:?}");
         let known = truth["settings"].as_object().unwrap();
         assert_eq!(listed.len(), known.len());
         for (setting, value) in &listed {

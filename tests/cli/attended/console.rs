@@ -6,6 +6,8 @@ use super::super::desk::relay::Relay;
 use super::super::desk::{Attended, willing};
 use super::{CUT, SMALL, run_arguments, whole};
 use crate::spy::without_banner;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
 fn finch_c(recipe: &str) -> String {
@@ -28,6 +30,35 @@ fn a_recipe_runs_to_its_end_over_a_console() {
     assert!(board.rests());
     let second = sandbox.run(&["dry-run", "wren.jig", "--port", &port, "--records", "crafts", "--exit-code"]);
     assert!(second.starts_with("exit code: 0\n") && second.contains("What changes: nothing."), "{second}");
+}
+
+/// A note in the midst of a line of the list leaves two pieces, of which the second looks like a setting.
+#[test]
+fn a_note_in_the_midst_of_the_list_makes_no_value() {
+    let sandbox = Sandbox::new();
+    sandbox.write("wren.jig", &finch_c(SMALL));
+    let mut board = Board::on_tcp_as("finch-c");
+    for setting in ["ROW1_FUNC 1", "ROW1_CHANNEL 6", "ROW1_FROM 1754", "ROW1_TO 2146"] {
+        board.line(&format!("set {setting}"));
+    }
+    let cut = Arc::new(AtomicU32::new(0));
+    let times = cut.clone();
+    let relay = Relay::altering(&board, move |said| {
+        let text = String::from_utf8(said.clone()).unwrap();
+        if text.contains("2146 for ROW1_TO\r\n") && times.fetch_add(1, Ordering::SeqCst) == 0 {
+            *said = text.replace("2146 for ROW1_TO", "21\r\n* Battery low\r\n46 for ROW1_TO").into_bytes();
+        }
+    });
+    let ended = Attended::start(&sandbox, &mut board, &run_arguments("wren.jig", &relay.port)).end(willing);
+    assert_eq!(ended.code, Some(0), "{}", ended.screen);
+    assert!(cut.load(Ordering::SeqCst) > 1, "it was read again");
+    let craft = std::fs::read_dir(sandbox.path("crafts")).unwrap().next().unwrap().unwrap().path();
+    let copies: Vec<_> = std::fs::read_dir(craft.join("snapshots")).unwrap().map(|copy| copy.unwrap().path()).collect();
+    assert_eq!(copies.len(), 2, "{copies:?}");
+    for copy in copies {
+        let copy: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(copy).unwrap()).unwrap();
+        assert_eq!(copy["settings"]["ROW1_TO"], 2146, "{copy}");
+    }
 }
 
 /// A console that says nothing when it starts, on an adapter: its port stays there all the time.

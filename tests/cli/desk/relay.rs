@@ -1,4 +1,5 @@
-//! A spy between the program and a board: carries every byte, and keeps what the program sends.
+//! A spy between the program and a board: carries every byte, keeps what the program sends, and may alter what the board
+//! says.
 
 use super::board::Board;
 use std::io::{Read, Write};
@@ -16,6 +17,11 @@ pub struct Relay {
 impl Relay {
     /// Before this board, which is on TCP.
     pub fn before(board: &Board) -> Self {
+        Self::altering(board, |_| {})
+    }
+
+    /// The same, with a hand in what the board says.
+    pub fn altering(board: &Board, mut alter: impl FnMut(&mut Vec<u8>) + Send + 'static) -> Self {
         let address = board.port.strip_prefix("tcp:").unwrap().to_owned();
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let port = format!("tcp:{}", listener.local_addr().unwrap());
@@ -25,7 +31,7 @@ impl Relay {
             for program in listener.incoming().map_while(Result::ok) {
                 // A board that restarts lets nobody in meanwhile, as a port that is gone.
                 if let Ok(board) = TcpStream::connect(&address) {
-                    carry(&program, &board, &kept);
+                    carry(&program, &board, &kept, &mut alter);
                 }
             }
         });
@@ -38,7 +44,7 @@ impl Relay {
     }
 }
 
-fn carry(program: &TcpStream, board: &TcpStream, kept: &Arc<Mutex<Vec<u8>>>) {
+fn carry(program: &TcpStream, board: &TcpStream, kept: &Arc<Mutex<Vec<u8>>>, alter: &mut impl FnMut(&mut Vec<u8>)) {
     let (mut from_program, mut to_board) = (program.try_clone().unwrap(), board.try_clone().unwrap());
     let (mut from_board, mut to_program) = (board.try_clone().unwrap(), program.try_clone().unwrap());
     let kept = kept.clone();
@@ -52,7 +58,14 @@ fn carry(program: &TcpStream, board: &TcpStream, kept: &Arc<Mutex<Vec<u8>>>) {
         }
         let _ = to_board.shutdown(Shutdown::Both);
     });
-    let _ = std::io::copy(&mut from_board, &mut to_program);
+    let mut bytes = [0; 4096];
+    while let Ok(count @ 1..) = from_board.read(&mut bytes) {
+        let mut said = bytes[..count].to_vec();
+        alter(&mut said);
+        if to_program.write_all(&said).is_err() {
+            break;
+        }
+    }
     let _ = program.shutdown(Shutdown::Both);
     let _ = there.join();
 }
