@@ -109,13 +109,8 @@ pub enum BindingError {
 }
 
 fn whole(settings: &Settings, name: &SettingName) -> Result<i64, BindingError> {
-    match settings.get(name) {
-        None => Err(BindingError::Missing { name: name.clone() }),
-        Some(Number::Whole(whole)) => Ok(*whole),
-        #[expect(clippy::cast_possible_truncation, reason = "whole and inside 32 bits")]
-        Some(Number::Real(real)) if real.fract() == 0.0 && real.abs() <= f64::from(i32::MAX) => Ok(*real as i64),
-        Some(real) => Err(BindingError::Strange { name: name.clone(), found: real.to_string() }),
-    }
+    let number = settings.get(name).ok_or_else(|| BindingError::Missing { name: name.clone() })?;
+    number.whole().ok_or_else(|| BindingError::Strange { name: name.clone(), found: number.to_string() })
 }
 
 impl BandNames {

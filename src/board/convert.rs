@@ -155,7 +155,7 @@ pub fn as_held(name: &str, number: Number, now: Number) -> Result<Number, Conver
     let finite = |real: f64| (real as f32).is_finite();
     match now {
         Number::Real(_) if finite(number.real()) => Ok(Number::Real(number.real())),
-        Number::Whole(_) if finite(number.real()) => match whole_of(number) {
+        Number::Whole(_) if finite(number.real()) => match number.whole() {
             Some(whole) if WHOLE.contains(&i128::from(whole)) => Ok(Number::Whole(whole)),
             Some(_) => Err(ConvertError::TooLarge { word, value: number.to_string() }),
             None => Err(ConvertError::BetweenSteps { word, value: number.to_string(), step: "1".to_owned() }),
@@ -184,10 +184,10 @@ pub fn judge(word: &str, entry: &SettingEntry, number: Number) -> Result<(), Con
 pub fn decode(entry: &SettingEntry, number: Number) -> Option<Value> {
     let (unit, exact) = match &entry.form {
         Form::Words(words) => {
-            let whole = whole_of(number)?;
+            let whole = number.whole()?;
             return words.iter().find(|(_, is)| **is == whole).map(|(word, _)| Value::Word(word.clone()));
         }
-        Form::Whole { unit, .. } => (unit, i128::from(whole_of(number)?) * 1_000_000),
+        Form::Whole { unit, .. } => (unit, i128::from(number.whole()?) * 1_000_000),
         Form::Real { unit } => (unit, i128::from(decimal_of(number)?.millionths)),
     };
     let measure = Measure::read(unit).ok()?;
@@ -235,15 +235,6 @@ pub fn written(value: &Value) -> String {
 fn shown_in(measure: Measure, count: i64) -> String {
     let number = Decimal { millionths: measure.step.millionths.saturating_mul(count) };
     Quantity { number, unit: measure.unit }.to_string()
-}
-
-/// A number as a whole one, where it is.
-fn whole_of(number: Number) -> Option<i64> {
-    match number {
-        Number::Whole(whole) => Some(whole),
-        #[expect(clippy::cast_possible_truncation, reason = "whole and far inside 64 bits")]
-        Number::Real(real) => (real.fract() == 0.0 && real.abs() < 1e15).then_some(real as i64),
-    }
 }
 
 /// A number as the shortest decimal that the board's 32-bit real stands for, to six places.

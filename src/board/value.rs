@@ -50,6 +50,16 @@ impl Number {
         }
     }
 
+    /// The value as a whole number, where it is one: a board may send all its values as reals.
+    #[must_use]
+    pub fn whole(self) -> Option<i64> {
+        match self {
+            Self::Whole(whole) => Some(whole),
+            #[expect(clippy::cast_possible_truncation, reason = "whole and far inside 64 bits")]
+            Self::Real(real) => (real.fract() == 0.0 && real.abs() < 1e15).then_some(real as i64),
+        }
+    }
+
     /// Equal as the board compares: reals as the nearest 32-bit number.
     #[must_use]
     #[expect(clippy::cast_possible_truncation, clippy::float_cmp, reason = "the board holds 32-bit reals")]

@@ -25,10 +25,7 @@ pub fn held<'a>(sheet: &'a Sheet, settings: &Settings, word: SettingWord) -> Opt
 /// The same, where it is a whole number.
 #[must_use]
 pub fn held_whole(sheet: &Sheet, settings: &Settings, word: SettingWord) -> Option<i64> {
-    match held(sheet, settings, word)?.1 {
-        Number::Whole(number) => Some(number),
-        Number::Real(_) => None,
-    }
+    held(sheet, settings, word)?.1.whole()
 }
 
 /// A stick's channel from 1, as the board has it.

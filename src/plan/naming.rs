@@ -71,12 +71,10 @@ impl<'a> Naming<'a> {
             return convert::show(entry, number);
         }
         let binding = &self.sheet.binding;
-        match (self.band_setting(name), number) {
-            (Some((_, BandPart::Channel)), Number::Whole(channel)) if channel == binding.channel_unbound => {
-                "none".to_owned()
-            }
-            (Some((_, BandPart::From | BandPart::To)), Number::Whole(end)) => format!("{end} us"),
-            (Some((_, BandPart::Function)), Number::Whole(number)) => match &binding.way {
+        match (self.band_setting(name), number.whole()) {
+            (Some((_, BandPart::Channel)), Some(channel)) if channel == binding.channel_unbound => "none".to_owned(),
+            (Some((_, BandPart::From | BandPart::To)), Some(end)) => format!("{end} us"),
+            (Some((_, BandPart::Function)), Some(number)) => match &binding.way {
                 BindingLayout::Rows { free, .. } if *free == number => "free".to_owned(),
                 BindingLayout::Rows { functions, .. } => functions
                     .iter()

@@ -92,7 +92,7 @@ impl PredictedState {
     /// The word that a setting of words has; `None` where the sheet lacks it or the bench will tell.
     pub fn word<'s>(&self, sheet: &'s Sheet, word: SettingWord) -> Option<&'s str> {
         let (entry, number) = facts::held(sheet, &self.settings, word)?;
-        let (crate::board::sheet::Form::Words(words), Number::Whole(number)) = (&entry.form, number) else {
+        let (crate::board::sheet::Form::Words(words), Some(number)) = (&entry.form, number.whole()) else {
             return None;
         };
         words.iter().find(|(_, value)| **value == number).map(|(word, _)| word.as_str())

@@ -7,8 +7,10 @@ use super::{Bench, guards, name, step, told, writes};
 use quadjig::board::binding::bound_now;
 use quadjig::board::radio_card::{RadioCard, SwitchEntry};
 use quadjig::board::value::{NoValue, Number};
+use quadjig::interlock::craft::Facts;
 use quadjig::language::recipe::{Function, OnLoss, Switch};
 use quadjig::language::units::Pulse;
+use quadjig::plan::facts::throttle_channel;
 use quadjig::plan::restore::{self, Radio, RestoreError};
 use quadjig::plan::step::{Action, Plan};
 use quadjig::record::{ChannelOnLoss, LossSeen, Snapshot};
@@ -94,6 +96,28 @@ fn what_belongs_to_one_craft_is_not_carried_to_another() {
     assert_eq!(left.count(), 2, "{:?}", plan.remarks);
     now.carry_out(&plan);
     assert_eq!(now.settings[&name("BOARD_TURN")], Number::Whole(90));
+}
+
+/// A board whose every value travels as a real number, whole or not, is brought back like any other.
+#[test]
+fn a_board_of_real_numbers_is_brought_back() {
+    for (mut before, mut now) in boards() {
+        for bench in [&mut before, &mut now] {
+            for number in bench.settings.values_mut() {
+                *number = Number::Real(number.real());
+            }
+        }
+        let plan = plan(&before, &now).unwrap();
+        now.carry_out(&plan);
+        assert!(before.settings.iter().all(|(name, was)| now.settings[name].same(*was)), "{:?}", told(&plan));
+        let facts = Facts::read("Wren 95", true, &now.sheet, &now.settings).unwrap();
+        assert_eq!((facts.throttle_channel, facts.roll_channel, facts.cells), (Some(3), Some(1), 1));
+        now.settings.insert(name("CELLS"), Number::Real(4.0));
+        assert_eq!(Facts::read("Wren 95", true, &now.sheet, &now.settings).unwrap().cells, 4);
+        // What is not whole is no channel.
+        before.settings.insert(name("THR_CHANNEL"), Number::Real(2.5));
+        assert_eq!(throttle_channel(&before.sheet, &before.settings), None);
+    }
 }
 
 #[test]

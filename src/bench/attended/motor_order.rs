@@ -102,9 +102,8 @@ impl SessionContext {
 
     /// What the board holds of its motors now.
     fn held(&self, puttable: &Puttable, correction: &Correction) -> Result<Held, Fault> {
-        let whole = |name: &SettingName| match self.look(|live| live.settings.get(name).copied()) {
-            Some(Number::Whole(number)) => usize::try_from(number).ok(),
-            _ => None,
+        let whole = |name: &SettingName| {
+            self.look(|live| usize::try_from(live.settings.get(name).and_then(|number| number.whole())?).ok())
         };
         let refused = || {
             Fault::refused(

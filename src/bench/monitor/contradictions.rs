@@ -94,16 +94,16 @@ fn bands(sheet: &Sheet, settings: &Settings) -> Vec<Contradiction> {
     };
     let mut all = Vec::new();
     for (from, to) in names {
-        let (Some(Number::Whole(low)), Some(Number::Whole(high))) = (settings.get(from), settings.get(to)) else {
+        let [Some(low), Some(high)] = [from, to].map(|name| settings.get(name).and_then(|end| end.whole())) else {
             continue;
         };
-        if (*low, *high) == binding.closed {
+        if (low, high) == binding.closed {
             continue;
         }
-        for (name, end) in [(from, *low), (to, *high)] {
+        for (name, end) in [(from, low), (to, high)] {
             let (least, most) = (i64::from(binding.least.0), i64::from(binding.most.0));
             let board = format!("{name} is {end}");
-            if !(least..=most).contains(&end) && end != binding.closed.0 && end != binding.closed.1 {
+            if !binding.is_end(end) {
                 let sheet = format!("ends go from {least} to {most}");
                 all.push(Contradiction { line: "binding.least, binding.most".to_owned(), sheet, board });
             } else if (end - least).rem_euclid(i64::from(binding.granularity)) != 0 {

@@ -51,7 +51,7 @@ pub(super) fn value(
 /// Whether a number can be a part of a band on this board.
 fn fits(sheet: &Sheet, part: BandPart, number: Number) -> bool {
     let binding = &sheet.binding;
-    let Number::Whole(number) = number else { return false };
+    let Some(number) = number.whole() else { return false };
     match part {
         BandPart::Channel => number == binding.channel_unbound || CHANNEL_NUMBERS.contains(&number),
         BandPart::From | BandPart::To => {
