@@ -122,9 +122,9 @@ impl Interlock {
             return Err(format!("{name} = {value} is no number that a board should hold"));
         }
         let idle = self.sheet.as_ref().and_then(|sheet| sheet.entry(SettingWord::Idle));
-        let idle = idle.filter(|entry| entry.name == *name).and_then(|entry| idle_pulse(entry, value));
-        match idle {
-            Some(pulse) if pulse > ceilings::PULSE => {
+        match idle.filter(|entry| entry.name == *name).map(|entry| idle_pulse(entry, value)) {
+            Some(None) => Err(format!("what pulse width an idle of {value} is cannot be told")),
+            Some(Some(pulse)) if pulse > ceilings::PULSE => {
                 Err(format!("an idle of {pulse} is above {}, which nothing on the bench may exceed", ceilings::PULSE))
             }
             _ => Ok(()),

@@ -202,6 +202,13 @@ fn idle_is_a_pulse_width_or_a_share_of_1000_to_2000_us() {
     let width = entry_of(&finch(), "idle");
     assert_eq!(encode_idle(&width, Idle::Pulse(Pulse(1120))), Ok(Number::Whole(1120)));
     assert_eq!(idle_pulse(&width, Number::Whole(1120)), Some(Pulse(1120)));
+    // Up, so that no idle is told lower than it is.
+    assert_eq!(idle_pulse(&whole("0.5 us", None), Number::Whole(2801)), Some(Pulse(1401)));
+    assert_eq!(idle_pulse(&whole("1 ms", None), Number::Whole(2)), Some(Pulse(2000)));
+    let real = SettingEntry { form: Form::Real { unit: "us".to_owned() }, ..width.clone() };
+    for (number, pulse) in [(1400.0, 1400), (1400.001, 1401), (1400.5, 1401), (1400.999, 1401)] {
+        assert_eq!(idle_pulse(&real, Number::Real(number)), Some(Pulse(pulse)), "{number}");
+    }
     let refused = encode_idle(&width, Idle::Percent(Percent(550))).unwrap_err();
     assert_eq!(refused.hint().unwrap(), "units allowed: us, ms");
 }

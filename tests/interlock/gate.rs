@@ -1,6 +1,8 @@
 //! The gate: what becomes of each frame in each state, and what bounds the dangerous numbers.
 
 use super::room::{ID, RESTING, Room, UNPLUGGED, confirmed, facts, heard, identity, of_change, one_motor};
+use quadjig::board::sheet::Form;
+use quadjig::board::shipped;
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::board::value::{Number, SettingName};
 use quadjig::interlock::craft::Facts;
@@ -266,6 +268,34 @@ fn a_change_waits_for_what_is_not_known_for_a_moment() {
         leaves(&room, &Outgoing::Store);
         happens(&mut room);
         assert_eq!(room.interlock.judge_frame(&Outgoing::Store), FrameVerdict::Waits, "{what}");
+    }
+}
+
+/// An idle between two pulse widths counts as the higher, and one that no pulse width can be told of is not written.
+#[test]
+fn an_idle_that_is_no_whole_pulse_width_is_bounded_as_well() {
+    let real = || Form::Real { unit: "us".to_owned() };
+    let words = || Form::Words([("low".to_owned(), 1)].into());
+    for (form, value, why) in [
+        (real(), 1250.0, None),
+        (real(), 1250.5, Some("nothing on the bench")),
+        (real(), 1400.5, Some("nothing on the bench")),
+        (words(), 1.0, Some("what pulse width")),
+    ] {
+        let mut room = Room::unplugged();
+        let mut sheet = shipped::sheet("finch").unwrap().unwrap();
+        sheet.hash = format!("{form:?}");
+        sheet.settings.get_mut("idle").unwrap().form = form;
+        room.interlock.take_in(&identity(ID), &Rc::new(sheet), facts());
+        let frame = Outgoing::Write { name: SettingName::new("IDLE_US").unwrap(), value: Some(Number::Real(value)) };
+        let writes = vec![(SettingName::new("IDLE_US").unwrap(), Number::Real(value))];
+        let change = BoardChange { writes, ..BoardChange::default() };
+        room.stillness =
+            Some(room.interlock.enter_change(ChangeStep { change, ..ChangeStep::default() }, None).unwrap());
+        match why {
+            None => leaves(&room, &frame),
+            Some(why) => refused(&room, &frame, why),
+        }
     }
 }
 

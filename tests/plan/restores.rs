@@ -6,6 +6,7 @@
 use super::{Bench, guards, name, step, told, writes};
 use quadjig::board::binding::bound_now;
 use quadjig::board::radio_card::{RadioCard, SwitchEntry};
+use quadjig::board::sheet::Form;
 use quadjig::board::value::{NoValue, Number};
 use quadjig::interlock::craft::Facts;
 use quadjig::language::recipe::{Function, OnLoss, Switch};
@@ -172,6 +173,15 @@ fn a_value_that_no_recipe_could_set_is_refused_by_name() {
         before.set(setting, number);
         let said = restore::refusals(&plan(&before, &now).unwrap_err());
         assert!(said.contains(setting) && (said.contains("1250 us") || said.contains("longer than 2 s")), "{said}");
+    }
+    // Also between two pulse widths.
+    now.sheet.settings.get_mut("idle").unwrap().form = Form::Real { unit: "us".to_owned() };
+    for (number, refused) in [(1250.0, false), (1250.5, true), (1400.5, true)] {
+        let (mut before, mut now) = (now.clone(), now.clone());
+        before.settings.insert(name("IDLE_US"), Number::Real(number));
+        now.settings.insert(name("IDLE_US"), Number::Real(1150.0));
+        let said = plan(&before, &now).map(|plan| told(&plan)).map_err(|errors| restore::refusals(&errors));
+        assert_eq!(said.as_ref().is_err_and(|said| said.contains("1250 us")), refused, "{number}: {said:?}");
     }
 }
 

@@ -165,7 +165,7 @@ impl SessionContext {
         if !step.guards.contains(&Guard::Confirmed) {
             return Ok(None);
         }
-        let idle = self.facts()?.idle.unwrap_or(ceilings::REST);
+        let idle = self.facts()?.idle.unwrap_or(ceilings::PULSE);
         let motor = MotorStep::of_change(title(&step.act), idle, word.to_owned(), change);
         self.confirm(motor).await.map(Some)
     }

@@ -1,6 +1,6 @@
 //! Board numbers for the language's own types, so that a plan never writes a unit by hand.
 
-use super::{ConvertError, decode, encode};
+use super::{ConvertError, decode, dimension, encode};
 use crate::board::sheet::{Form, Measure, SettingEntry};
 use crate::board::value::Number;
 use crate::language::recipe::{Idle, Value};
@@ -144,16 +144,17 @@ pub fn encode_idle(entry: &SettingEntry, idle: Idle) -> Result<Number, ConvertEr
     }
 }
 
-/// The pulse width of a board's idle, a share rounded up to whole µs; `None` if it is neither.
+/// The pulse width of a board's idle, a width or a share, rounded up to whole µs; `None` if it is neither.
 #[must_use]
 pub fn idle_pulse(entry: &SettingEntry, number: Number) -> Option<Pulse> {
-    let Value::Quantity(quantity) = decode(entry, number)? else { return None };
-    if quantity.unit == Some(Unit::Percent) {
-        let per_us = 1_000_000 / i64::from(ONE_PERCENT);
-        let above = quantity.number.millionths.div_euclid(per_us) + i64::from(quantity.number.millionths % per_us != 0);
-        return Some(Pulse(BOTTOM + i32::try_from(above).ok()?));
-    }
-    quantity.pulse().ok()
+    let Value::Quantity(Quantity { number, unit: Some(unit) }) = decode(entry, number)? else { return None };
+    let (bottom, us) = match unit {
+        Unit::Percent => (BOTTOM, ONE_PERCENT.into()),
+        unit => (0, Some(dimension(unit)).filter(|of| of.0 == dimension(Unit::Us).0)?.1),
+    };
+    let millionths = i128::from(number.millionths) * us;
+    let above = millionths.div_euclid(1_000_000) + i128::from(millionths.rem_euclid(1_000_000) != 0);
+    i32::try_from(i128::from(bottom) + above).ok().map(Pulse)
 }
 
 /// The board's number for what a statement sets.
