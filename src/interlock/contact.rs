@@ -316,7 +316,7 @@ impl Contact {
     }
 
     /// Takes up how things stand: at rest or not. Gives what [`Contact::rests`] does.
-    pub fn note_rest(&mut self, signals: &Signals, speeds_told: bool, now: Time) -> bool {
+    pub fn note_rest(&mut self, signals: &Signals, speeds_told: usize, now: Time) -> bool {
         if guards::moves(signals, now).is_some() {
             self.is_disturbed(now);
             return false;
@@ -339,7 +339,7 @@ impl Contact {
     }
 
     /// Everything has been at rest for long enough, told after whatever moved last.
-    pub fn rests(&self, signals: &Signals, speeds_told: bool, now: Time) -> bool {
+    pub fn rests(&self, signals: &Signals, speeds_told: usize, now: Time) -> bool {
         self.seen_at_rest && self.rested_long(signals, now) && at_rest(signals, speeds_told, now)
     }
 
@@ -350,17 +350,20 @@ impl Contact {
 }
 
 /// Flag off and fresh, outputs at rest and speeds at zero where they are told.
-pub(super) fn at_rest(signals: &Signals, speeds_told: bool, now: Time) -> bool {
+pub(super) fn at_rest(signals: &Signals, speeds_told: usize, now: Time) -> bool {
     let outputs = signals.outputs.fresh(now, STREAM_AGE);
     signals.flag(now) == Some(false)
         && outputs.is_some_and(|outputs| super::signals::at_rest(&outputs))
         && speeds_at_rest(signals, speeds_told, now)
 }
 
-/// Speeds at zero, where the board sends any: a stream that fell silent is not rest.
-pub(super) fn speeds_at_rest(signals: &Signals, told: bool, now: Time) -> bool {
+/// Speeds at zero, where the board sends any: a stream that fell silent is not rest, nor is one of the motors of which the
+/// sheet says that they tell, so many as `told`.
+pub(super) fn speeds_at_rest(signals: &Signals, told: usize, now: Time) -> bool {
     match signals.speeds.fresh(now, REST) {
-        Some(speeds) => speeds.iter().flatten().all(|rpm| *rpm < SPEED_REST),
-        None => signals.speeds.last().is_none() || !told,
+        Some(speeds) => {
+            speeds.iter().flatten().all(|rpm| *rpm < SPEED_REST) && signals.tells_each_speed(now, told, REST)
+        }
+        None => signals.speeds.last().is_none() || told == 0,
     }
 }

@@ -89,6 +89,12 @@ impl Facts {
         })
     }
 
+    /// How many of its motors tell their speeds.
+    #[must_use]
+    pub fn speeds_told(&self) -> usize {
+        if self.speeds { self.corners.len() } else { 0 }
+    }
+
     /// Whether a pulse on a channel lies in a band that arms.
     #[must_use]
     pub fn arms_at(&self, channel: u32, pulse: Pulse) -> bool {

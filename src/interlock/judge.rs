@@ -4,6 +4,7 @@
 //! (see `contact`, `watch`, `stop`, `authority`).
 
 use super::contact::{ASK_AGAIN, Attested};
+use super::craft::Facts;
 use super::phase::{Happening, Phase};
 use super::questions::SILENCE_OVER;
 use super::signals::{Channels, Pack};
@@ -95,7 +96,7 @@ impl Interlock {
 
     pub(super) fn note_rest(&mut self) {
         let now = self.now;
-        let speeds = self.craft.as_ref().is_some_and(|craft| craft.speeds);
+        let speeds = self.craft.as_ref().map_or(0, Facts::speeds_told);
         let Some(contact) = &mut self.contact else { return };
         let rests = contact.note_rest(&self.signals, speeds, now);
         self.signs_of_life |= contact.seen_at_rest;

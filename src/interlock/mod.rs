@@ -242,7 +242,7 @@ impl Interlock {
     /// Whether everything has been at rest for a second.
     #[must_use]
     pub fn rests(&self) -> bool {
-        let speeds = self.craft.as_ref().is_some_and(|craft| craft.speeds);
+        let speeds = self.craft.as_ref().map_or(0, Facts::speeds_told);
         self.contact.as_ref().is_some_and(|contact| contact.rests(&self.signals, speeds, self.now))
     }
 

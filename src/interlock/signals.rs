@@ -113,7 +113,8 @@ pub struct Signals {
     /// Since when the pack reads as out, on a sensor seen working.
     out_since: Option<Time>,
     pub(super) flag_rhythm: Rhythm,
-    speeds_now: [Option<f64>; 8],
+    /// What each motor told last of its speed: a message tells four of them.
+    speeds_told: [Option<Sample<f64>>; 8],
     clocks: [BoardClock; 3],
     /// Half of the measured round trip, by which everything heard is older than it seems.
     pub(super) lag: Duration,
@@ -178,11 +179,13 @@ impl Signals {
             LinkEvent::Speeds { .. } if self.doubted => {}
             LinkEvent::Speeds { first, rpm, count } => {
                 for (index, speed) in rpm.iter().enumerate().take(usize::from(*count).min(4)) {
-                    if let Some(slot) = self.speeds_now.get_mut(usize::from(*first) + index) {
-                        *slot = Some(f64::from(speed.saturating_abs()));
+                    if let Some(slot) = self.speeds_told.get_mut(usize::from(*first) + index) {
+                        let value = f64::from(speed.saturating_abs());
+                        *slot = Some(Sample { at: now - self.lag, value });
                     }
                 }
-                self.speeds.push(now - self.lag, self.speeds_now);
+                let young = |told: Sample<f64>| (now <= told.at + STREAM_AGE).then_some(told.value);
+                self.speeds.push(now - self.lag, self.speeds_told.map(|told| told.and_then(young)));
             }
             LinkEvent::Identity(identity) => self.identity = Some(identity.clone()),
             LinkEvent::NoValue { name, why } => {
@@ -321,6 +324,12 @@ impl Signals {
         self.attitude.mark(unheard);
         self.power.mark(unheard);
         self.speeds.mark(unheard);
+        self.speeds_told.iter_mut().flatten().for_each(|told| told.at = Time(0));
+    }
+
+    /// Whether each of the first `motors` motors that ever told its speed has gone on telling it.
+    pub(super) fn tells_each_speed(&self, now: Time, motors: usize, age: Duration) -> bool {
+        self.speeds_told.iter().take(motors).flatten().all(|told| now <= told.at + age)
     }
 
     /// The contact is over: nothing is known of whoever is on the wire now. What was read of settings is kept to be

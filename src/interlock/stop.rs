@@ -106,7 +106,7 @@ impl Stop {
         let (signals, now) = (seen.signals, seen.now);
         let driven = !(seen.there && undriven(signals, now));
         let switch_on = seen.craft.is_some_and(|craft| seen_on(signals, craft, now));
-        let speeds = contact::speeds_at_rest(signals, seen.craft.is_some_and(|craft| craft.speeds), now);
+        let speeds = contact::speeds_at_rest(signals, seen.craft.map_or(0, Facts::speeds_told), now);
         if driven || switch_on || !speeds {
             self.rest_since = None;
         } else {

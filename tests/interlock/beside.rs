@@ -2,12 +2,15 @@
 //!
 //! Must not be here: a stop that is left to the guardian (see `left`), and its states (see `tests/bench/guardian.rs`).
 
-use super::room::{ID, IDLING, RESTING, Room, Signals, adapter, heard, step};
+use super::room::{ID, IDLING, RESTING, Room, Signals, adapter, facts, heard, identity, step};
+use quadjig::board::shipped;
 use quadjig::board::signals::LinkEvent;
+use quadjig::interlock::craft::Facts;
 use quadjig::interlock::{Breaks, HeatNeeds, Order, Phase};
 use quadjig::seam::PortInfo;
 use quadjig::seam::guardian::GuardianEvent;
 use quadjig::seam::ui::Motors;
+use std::rc::Rc;
 use std::time::Duration;
 
 /// Motors turn by the switch, held by a guardian that has answered.
@@ -84,5 +87,33 @@ fn what_counts_as_turning() {
             room.hears(room.now + Duration::from_millis(20), &[heard(RESTING).as_slice(), &[speeds(0)]].concat());
         let needs = if hot { HeatNeeds::Pause } else { HeatNeeds::Nothing };
         assert_eq!(room.interlock.heat(Duration::from_secs(9)), needs, "{said:?}");
+    }
+}
+
+/// Speeds come four motors at a time: one that is told no more is neither at rest nor turning.
+#[test]
+fn each_motor_that_told_its_speed_has_to_go_on_telling_it() {
+    let speeds = |first, rpm| LinkEvent::Speeds { first, rpm: [rpm, 0, 0, 0], count: 1 };
+    for last in [0, 900] {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        let sheet = Rc::new(shipped::sheet("finch").unwrap().unwrap());
+        let corners = (1..=8).map(|corner| format!("corner {corner}")).collect();
+        room.interlock.take_in(&identity(ID), &sheet, Facts { corners, ..facts() });
+        let mut says = |parts: &[LinkEvent], for_ms: u64| {
+            for _ in (0..for_ms).step_by(20) {
+                let all: Vec<_> = heard(RESTING).into_iter().chain(parts.iter().cloned()).collect();
+                let _looks = room.hears(room.now + Duration::from_millis(20), &all);
+            }
+            let told = room.interlock.signals().speeds.last().unwrap().value[4];
+            (room.interlock.rests(), told)
+        };
+        let both = says(&[speeds(0, 0), speeds(4, last)], 2000);
+        assert_eq!(both, (last == 0, Some(f64::from(last))));
+        // Gone from here on: what it told last is its speed no more, and that it rests was not told either.
+        let _within = says(&[speeds(0, 0)], 1200);
+        for _ in 0..5 {
+            assert_eq!(says(&[speeds(0, 0)], 1000), (false, None), "{last}");
+        }
+        assert_eq!(says(&[speeds(0, 0), speeds(4, 0)], 2000), (true, Some(0.0)), "told again");
     }
 }
