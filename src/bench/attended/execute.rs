@@ -95,6 +95,9 @@ pub(super) async fn go_on(bench: &SessionContext, job: &RunJob, so_far: &RunSoFa
 async fn end(bench: &SessionContext, job: &RunJob, knowledge: &RunState, so_far: &RunSoFar) -> Result<(), Fault> {
     let held = bench.look(|live| live.settings.clone());
     let snapshot = bench.store_snapshot_after(job, &knowledge.identity).await?;
+    let mut knowledge = knowledge.clone();
+    knowledge.unproved.extend(otherwise(bench, &so_far.before, &held));
+    let knowledge = &knowledge;
     bench.put_streams_back().await;
     bench.keep_log(job).await?;
     let outcome = outcome(knowledge);
@@ -104,6 +107,21 @@ async fn end(bench: &SessionContext, job: &RunJob, knowledge: &RunState, so_far:
     let restored = matches!(job.task, Task::Restore(_));
     let arm = restored.then(|| restore::arms_now(&knowledge.sheet, &knowledge.card, &held)).flatten();
     finish(bench, knowledge, (&so_far.before, &held), (&so_far.unsaved_before, arm))
+}
+
+/// What the run changed, and the last reading of all settings shows as another value. What it left alone may count by
+/// itself.
+fn otherwise(bench: &SessionContext, before: &Settings, held: &Settings) -> Vec<String> {
+    let after = bench.look(|live| live.settings.clone());
+    let same = |all: &Settings, name, value: Number| all.get(name).is_some_and(|one| one.same(value));
+    let changed = held.iter().filter(|(name, value)| !same(before, name, **value));
+    changed
+        .filter(|(name, value)| !same(&after, name, **value))
+        .map(|(name, value)| {
+            let now = after.get(name).map_or_else(|| "no value".to_owned(), ToString::to_string);
+            format!("{name} kept {value}, and reads {now} at the end")
+        })
+        .collect()
 }
 
 /// The same of a run whose board is gone, as it was to be: nothing is read of it any more, and nothing was written.
@@ -267,7 +285,10 @@ fn finish(
     (unsaved, arm): (&BTreeSet<SettingName>, Option<String>),
 ) -> Result<(), Fault> {
     let seen = bench.ledger.borrow().seen().clone();
-    let stands = |name: &SettingName, now: &Number| seen.get(name).is_some_and(|seen| seen.same(*now));
+    let after = bench.look(|live| live.settings.clone());
+    let stands = |name: &SettingName, now: &Number| {
+        [&seen, &after].iter().all(|all| all.get(name).is_some_and(|one| one.same(*now)))
+    };
     let changed: Vec<_> =
         held.iter().filter(|(name, value)| before.get(*name).is_none_or(|was| !was.same(**value))).collect();
     let shown = changed.iter().filter(|(name, now)| stands(name, now)).count();

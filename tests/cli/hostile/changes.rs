@@ -87,6 +87,34 @@ fn says_yes_and_does_nothing() {
     assert_eq!(settings(&mut board), before);
 }
 
+/// Tells one setting otherwise as all are read at the end.
+#[derive(Default)]
+struct ChangesAtTheEnd(u32);
+
+impl Alter for ChangesAtTheEnd {
+    fn program_says(&mut self, message: &MavMessage) -> Passes {
+        self.0 += u32::from(matches!(message, MavMessage::PARAM_REQUEST_LIST(_)));
+        Passes::On
+    }
+
+    fn board_says(&mut self, message: &mut MavMessage, _: u32) {
+        if let (2.., MavMessage::PARAM_VALUE(value)) = (self.0, message)
+            && value.param_id.to_str().unwrap() == "CELLS"
+        {
+            value.param_value = f32::from_bits(3);
+        }
+    }
+}
+
+#[test]
+fn tells_another_value_at_the_end() {
+    let mut board = Board::on_tcp();
+    let ended = run(&mut board, ChangesAtTheEnd::default(), 60);
+    let screen = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(screen.contains("NOT SHOWN: CELLS kept 2, and reads 3 at the end."), "{}", ended.screen);
+    assert_ne!(ended.code, Some(0));
+}
+
 /// Lists one setting under another name as all are read at the end.
 #[derive(Default)]
 struct GoneAtTheEnd(u32);
