@@ -78,7 +78,11 @@ struct Write {
     tries: Tries,
     /// What the board answered instead; set: being asked for once more.
     other: Option<Number>,
+    /// The question once more has not left yet.
     ask: bool,
+    /// How often that left, and how many answers came to it and to the write.
+    asked: u8,
+    answers: u8,
 }
 
 /// Single settings on their way, and the types learned from all that were heard.
@@ -89,7 +93,7 @@ pub(super) struct Settings {
     /// In their order; those on their way are among the first.
     writes: VecDeque<Write>,
     trip: RoundTrip,
-    /// Answers that repeats of a write may still bring, how many and until when.
+    /// Answers that repeats may still bring, how many and until when.
     owed: Vec<(SettingName, u8, Time)>,
     ended: Vec<(Ticket, Done)>,
 }
@@ -108,7 +112,17 @@ impl Settings {
         match self.bits(&name, value, proved) {
             Ok(_) => {
                 let tries = Tries::default();
-                self.writes.push_back(Write { ticket, name, value, free, tries, other: None, ask: false });
+                self.writes.push_back(Write {
+                    ticket,
+                    name,
+                    value,
+                    free,
+                    tries,
+                    other: None,
+                    ask: false,
+                    asked: 0,
+                    answers: 0,
+                });
             }
             Err(refusal) => self.ended.push((ticket, Done::Refused(refusal.to_string()))),
         }
@@ -149,22 +163,26 @@ impl Settings {
         if self.is_late_echo(now, name) {
             return;
         }
-        let (ended, trip) = (&mut self.ended, &mut self.trip);
+        let (ended, trip, owed) = (&mut self.ended, &mut self.trip, &mut self.owed);
         self.reads.retain(|read| {
             let same = read.tries.sent > 0 && read.name == *name;
             if same {
                 read.tries.answered(now, trip);
+                if read.tries.sent > 1 {
+                    owed.push((read.name.clone(), read.tries.sent - 1, read.tries.at + LATE));
+                }
                 ended.push((read.ticket, Done::Ok));
             }
             !same
         });
         let Some(at) = self.on_its_way(name) else { return };
         let write = &mut self.writes[at];
+        write.answers = write.answers.saturating_add(1);
         // The board holds 32 bits; a real that was asked for is compared as one.
         if value.same(write.value) {
             write.tries.answered(now, &mut self.trip);
             self.end_write(at, Done::Ok);
-        } else if write.other.is_some() {
+        } else if write.other.is_some() && !write.ask {
             self.end_write(at, Done::Differs(value));
         } else {
             write.other = Some(value);
@@ -172,7 +190,7 @@ impl Settings {
         }
     }
 
-    /// Whether this is one of the answers that repeats of a write still owe: it says nothing of a later question.
+    /// Whether this is one of the answers that repeats still owe: it says nothing of a later question.
     fn is_late_echo(&mut self, now: Time, name: &SettingName) -> bool {
         self.owed.retain(|(_, count, until)| *count > 0 && *until > now);
         if self.on_its_way(name).is_some() {
@@ -198,14 +216,14 @@ impl Settings {
             !same
         });
         if let Some(at) = self.on_its_way(name) {
+            self.writes[at].answers = self.writes[at].answers.saturating_add(1);
             self.end_write(at, Done::Refused(refusal.to_string()));
         }
     }
 
     fn end_write(&mut self, at: usize, done: Done) {
         if let Some(write) = self.writes.remove(at) {
-            let answered = u8::from(done != Done::Silent);
-            let owed = write.tries.sent.saturating_sub(answered);
+            let owed = (write.tries.sent + write.asked).saturating_sub(write.answers);
             if owed > 0 {
                 self.owed.push((write.name, owed, write.tries.at + LATE));
             }
@@ -278,6 +296,7 @@ impl Settings {
         };
         if std::mem::take(&mut write.ask) {
             write.tries.due = now + FIRST_WAIT;
+            write.asked += 1;
             if gate.pass(&make::read(to, &write.name), out) {
                 return false;
             }

@@ -139,6 +139,41 @@ fn a_late_answer_does_not_fail_a_write() {
     assert_eq!(desk.done(1), Some(&Done::Ok));
 }
 
+/// Two of them before the question once more has left: neither answers it.
+#[test]
+fn two_late_answers_do_not_fail_a_write() {
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
+    desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
+    desk.board(&value("NUMBER", 7, U8, 0, 2));
+    desk.board(&value("NUMBER", 7, U8, 0, 2));
+    assert_eq!(desk.done(1), None);
+    desk.wait(1);
+    assert_eq!(desk.classes(), [FrameClass::Writes, FrameClass::Looks]);
+    desk.board(&value("NUMBER", 9, U8, 0, 2));
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+}
+
+#[test]
+fn a_late_answer_to_a_repeated_read_is_none_to_a_later_one() {
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
+    desk.send(1, Request::ReadSetting(name("NUMBER")));
+    desk.wait(400);
+    let asked = desk.classes().len();
+    assert!(asked > 1, "{asked}");
+    desk.board(&value("NUMBER", 7, U8, 0, 2));
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    desk.send(2, Request::WriteSetting(name("NUMBER"), Number::Whole(9)));
+    desk.board(&value("NUMBER", 9, U8, 0, 2));
+    assert_eq!(desk.done(2), Some(&Done::Ok));
+    desk.send(3, Request::ReadSetting(name("NUMBER")));
+    for _ in 1..asked {
+        desk.board(&value("NUMBER", 7, U8, 0, 2));
+        assert_eq!(desk.done(3), None, "it is owed to the first question");
+    }
+    desk.board(&value("NUMBER", 9, U8, 0, 2));
+    assert_eq!(desk.done(3), Some(&Done::Ok));
+}
+
 #[test]
 fn a_boards_error_is_told_in_words() {
     // CM, PARAM_ERROR: index −1, to 255/25, the name, error 2: out of range.
