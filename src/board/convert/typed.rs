@@ -1,6 +1,6 @@
 //! Board numbers for the language's own types, so that a plan never writes a unit by hand.
 
-use super::{ConvertError, decode, dimension, encode};
+use super::{ConvertError, decode, encode};
 use crate::board::sheet::{Form, Measure, SettingEntry};
 use crate::board::value::Number;
 use crate::language::recipe::{Idle, Value};
@@ -150,7 +150,7 @@ pub fn idle_pulse(entry: &SettingEntry, number: Number) -> Option<Pulse> {
     let Value::Quantity(Quantity { number, unit: Some(unit) }) = decode(entry, number)? else { return None };
     let (bottom, us) = match unit {
         Unit::Percent => (BOTTOM, ONE_PERCENT.into()),
-        unit => (0, Some(dimension(unit)).filter(|of| of.0 == dimension(Unit::Us).0)?.1),
+        unit => (0, Some(unit.base()).filter(|(family, _)| *family == Unit::Us)?.1),
     };
     let millionths = i128::from(number.millionths) * us;
     let above = millionths.div_euclid(1_000_000) + i128::from(millionths.rem_euclid(1_000_000) != 0);
