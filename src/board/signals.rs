@@ -4,10 +4,9 @@
 
 use super::craft_name::CraftName;
 use super::value::{NoValue, Number, SettingName};
-use crate::language::canonical::hex;
+use crate::language::canonical::sha256;
 use crate::measure::time::Time;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
 use std::time::Duration;
 
@@ -52,11 +51,10 @@ impl Identity {
         if digits.len() <= 16 {
             return Some(format!("{digits:0>16}"));
         }
-        let hash = hex(&Sha256::digest(&digits)[..8]);
-        let kept = Self::VIRTUAL_PREFIX.len();
+        let hash = &sha256(&digits)[..16];
         // What is marked as virtual stays so.
-        let marked = digits.starts_with(Self::VIRTUAL_PREFIX);
-        Some(if marked { format!("{}{}", Self::VIRTUAL_PREFIX, &hash[kept..]) } else { hash })
+        let marked = if digits.starts_with(Self::VIRTUAL_PREFIX) { Self::VIRTUAL_PREFIX } else { "" };
+        Some(format!("{marked}{}", &hash[marked.len()..]))
     }
 
     /// Whether the id tells one craft from every other: boards without one give zeros, or the ones of empty memory.

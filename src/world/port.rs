@@ -234,7 +234,7 @@ impl Port {
             }
         };
         let failed = |error: &io::Error| {
-            self.refused(OpenError::Other { port: self.name.to_string(), cause: error.to_string() })
+            self.refused(OpenError::Other { port: self.name.to_string(), cause: error.to_string() });
         };
         let guardian = match self.start_guardian(&mut ends) {
             Ok(guardian) => guardian,
