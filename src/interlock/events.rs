@@ -8,7 +8,7 @@ use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN, Contact, GAP_DOUBT, GA
 use super::contact_end::Ended;
 use super::phase::{Happening, Phase};
 use super::questions::AnsweredQuestion;
-use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WATCH, WireKind};
+use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WATCH, WireKind, guards};
 use crate::board::signals::{Identity, LinkEvent, Outgoing};
 use crate::board::value::SettingName;
 use crate::measure::time::Time;
@@ -200,8 +200,10 @@ impl Interlock {
             (Some(_) | None, ..) => {}
         }
         if *event == LinkEvent::Leapt && self.restart.is_none() {
-            // What nobody started is stopped once it is known whose it is; what was started at once.
-            if let Some(contact) = self.contact.as_mut().filter(|_| !self.phase.any_key_stops()) {
+            // What nobody started is stopped once it is known whose it is, and so is what is worked while nothing moves; what
+            // was started at once.
+            let worked = self.phase == Phase::SwitchesWorked && guards::moves(&self.signals, now).is_none();
+            if let Some(contact) = self.contact.as_mut().filter(|_| worked || !self.phase.any_key_stops()) {
                 contact.has_to_answer(now);
             }
             self.doubts(Doubt::Sequence);

@@ -143,6 +143,8 @@ pub struct Judge {
     stop_left: Option<Time>,
     /// Since when and until when it is halted, and whether a confirmed start turned when that began.
     frozen: Option<(Time, Time, bool)>,
+    /// When it goes on after it was halted, stopped or asleep.
+    woke: Time,
     sent_runs: BTreeSet<(u8, Vec<u8>)>,
     /// What the journal announces and has not left yet, each with the step that writes it.
     announced: BTreeMap<String, (u64, Value)>,
@@ -248,14 +250,17 @@ impl Judge {
     /// The program, or the whole computer, does nothing until then.
     pub fn frozen(&mut self, now: Time, until: Time) {
         self.frozen = Some((now, until, self.confirmed_turns(now)));
+        self.woke = until;
         if let Some(due) = &mut self.stop_due {
             *due = (*due).max(until + KEY);
         }
     }
 
-    pub fn slept(&mut self, _now: Time, _wait: Duration) {
+    /// The whole computer sleeps until then, its guardian too: what was to stop it before is nobody's any more.
+    pub fn sleeps(&mut self, until: Time) {
         self.stop_due = None;
         self.frozen = None;
+        self.woke = until;
     }
 
     /// A key came.
@@ -286,6 +291,7 @@ impl Judge {
 
     /// The program is stopped, its guardian goes on: within 250 ms it stops what turns (law 2).
     pub fn halts(&mut self, now: Time, wait: Duration, guarded: bool) {
+        self.woke = now + wait;
         // What came just before it has not seen.
         if let Some(due) = &mut self.stop_due {
             *due = (*due).max(now + if guarded { wait.min(STOPPED) } else { wait } + KEY);
@@ -527,7 +533,9 @@ impl Judge {
         if self.confirmed.is_none() && powered && self.senses && self.unexpected.is_none() {
             self.meet("S2 armed");
             self.unexpected = Some(now);
-            self.goes_on |= self.prompt && self.meant.is_some_and(|meant| meant != at_wire);
+            // One that is being stopped already is one that the session goes on after.
+            let stopping = self.stop_left.is_some_and(|left| now.since(left) < ms(300));
+            self.goes_on |= self.prompt && (stopping || self.meant.is_some_and(|meant| meant != at_wire));
         }
     }
 
@@ -610,9 +618,11 @@ impl Judge {
         let goes_on = self.stop_left.is_some_and(|left| now.since(left) < ms(300));
         let moves = self.moved_at[0].is_some_and(|last| now.since(last) < ms(1000));
         let by_hand = self.confirmed.is_some() || now.since(self.hand) < ms(100);
+        // What stood still while motors could turn, or was stopped for meanwhile, stops as it wakes.
+        let woke = now.since(self.woke) < ms(100);
         if self.has_long_been_beside(now) {
             self.breaks("S15", now, "a stop left for two, long after the other had come");
-        } else if !(goes_on || moves || by_hand || self.numbers_go_on()) {
+        } else if !(goes_on || moves || by_hand || woke || self.numbers_go_on()) {
             self.breaks("S15", now, "a stop left that nothing but the other craft can have brought on");
         }
     }

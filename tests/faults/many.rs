@@ -179,7 +179,7 @@ fn nothing_is_broken_under_faults() {
 
 /// What seeds found in the program, with what each broke then. What the world does with a seed changes with the world: the
 /// catalogue of planted defects shows that each still finds it.
-const FOUND: [(u64, &str); 13] = [
+const FOUND: [(u64, &str); 14] = [
     (293, "S15"),
     (2947, "S15"),
     (5014, "S5"),
@@ -193,6 +193,7 @@ const FOUND: [(u64, &str); 13] = [
     (34334, "S15"),
     (43109, "S11"),
     (43170, "S15"),
+    (110_727, "S15"),
 ];
 
 #[test]

@@ -296,6 +296,7 @@ impl FaultWorld {
     /// Nothing of ours runs; the crafts do.
     fn sleep(&mut self, wait: Duration) {
         let end = self.now + wait;
+        self.judge.sleeps(end);
         self.asleep = true;
         let before = self.wire.waiting_for_host();
         while self.now < end {
@@ -303,7 +304,6 @@ impl FaultWorld {
         }
         self.asleep = false;
         self.wire.keep_for_host(before + KEPT);
-        self.judge.slept(self.now, wait);
         self.frozen_until = self.now;
     }
 

@@ -1,6 +1,6 @@
 //! Who may be stopped: the one table, row for row, at its limits and past them.
 
-use super::room::{ID, IDLING, RESTING, Room, UNPLUGGED, adapter, facts, heard, identity, own_usb, step};
+use super::room::{ID, IDLING, RESTING, Room, Signals, UNPLUGGED, adapter, facts, heard, identity, own_usb, step};
 use quadjig::board::sheet_file;
 use quadjig::board::signals::{LinkEvent, Outgoing};
 use quadjig::interlock::Authority::{Disarm, Forced, Nothing};
@@ -254,6 +254,16 @@ fn what_is_told_of_a_stop_is_so() {
     let mut leapt = Room::at_rest(&adapter(), ID, RESTING);
     leapt.interlock.hear(&LinkEvent::Leapt);
     assert_eq!(told(leapt), (Delivery::Unsure, false));
+
+    // Nor while switches are worked, as long as nothing moves.
+    let worked = |signals: Signals| {
+        let mut room = Room::in_phase(Phase::SwitchesWorked);
+        room.says(signals, 100).unwrap();
+        room.interlock.hear(&LinkEvent::Leapt);
+        room
+    };
+    assert_eq!(told(worked(UNPLUGGED)), (Delivery::Unsure, false));
+    assert_eq!(told(worked(Signals { armed: true, ..UNPLUGGED })), (Delivery::Sent, true));
 
     // It came back armed in a session that was latched: it is known who it is, and it may be flying.
     let mut armed = Room::known(&adapter(), ID);
