@@ -200,9 +200,10 @@ impl Interlock {
             (Some(_) | None, ..) => {}
         }
         if *event == LinkEvent::Leapt && self.restart.is_none() {
-            // What nobody started is stopped once it is known whose it is, and so is what is worked while nothing moves; what
+            // What nobody started is stopped once it is known whose it is, and so is what is worked while it rests; what
             // was started at once.
-            let worked = self.phase == Phase::SwitchesWorked && guards::moves(&self.signals, now).is_none();
+            let rests = guards::disarmed(&self.signals, now).and_then(|()| guards::outputs_at_rest(&self.signals, now));
+            let worked = self.phase == Phase::SwitchesWorked && rests.is_ok();
             if let Some(contact) = self.contact.as_mut().filter(|_| worked || !self.phase.any_key_stops()) {
                 contact.has_to_answer(now);
             }

@@ -105,7 +105,11 @@ impl SystemFiles {
             FileStep::Rename(path) => {
                 beside.ok_or_else(gone)?.persist(path).map_err(|error| error.error)?;
             }
-            FileStep::Lock(path, holder) => self.lock = Some(lock(&path, &holder)?),
+            FileStep::Lock(path, holder) => {
+                // A record that was refused is held no more.
+                self.lock = None;
+                self.lock = Some(lock(&path, &holder)?);
+            }
         }
         Ok(StepOutcome::Done)
     }

@@ -50,7 +50,7 @@ impl ConsoleLink {
             heard.push(said(text));
             // What stands before it may be the first piece of a line that it cut.
             if let Some(open) = &mut self.open {
-                open.torn |= open.strange.is_some();
+                open.torn |= open.stray;
             }
             return;
         }
@@ -99,6 +99,7 @@ impl ConsoleLink {
             return;
         }
         let found = exchange.answer.of(line).and_then(|found| self.understood(now, open, &found, heard));
+        open.stray = found.is_none();
         if found.is_some() {
             self.heard_it = true;
         } else {
@@ -152,7 +153,11 @@ impl ConsoleLink {
                 }
             }
             what @ (Purpose::Read(_, asked) | Purpose::Write(_, asked, _)) => {
-                let (name, value) = decode::setting(found).filter(|(name, _)| name == asked)?;
+                let (name, value) = decode::setting(found)?;
+                // Another setting's line is whole, and answers no reading.
+                if name != *asked {
+                    return matches!(what, Purpose::Read(..)).then_some(());
+                }
                 let Some(value) = value else {
                     open.end = Some(Done::Refused(Refusal::Unreadable(name).to_string()));
                     return Some(());

@@ -78,5 +78,12 @@ pub(super) fn identity(captures: &Captures<'_>) -> Option<Identity> {
 /// A setting's name and value; the value is `None` where it is no number.
 pub(super) fn setting(captures: &Captures<'_>) -> Option<(SettingName, Option<Number>)> {
     let name = SettingName::new(group(captures, "name")?)?;
-    Some((name, group(captures, "value").and_then(number_of)))
+    // The rest of a number whose line was cut is none.
+    Some((name, group(captures, "value").filter(|text| !is_padded(text)).and_then(number_of)))
+}
+
+/// Whether digits follow a zero that leads.
+fn is_padded(text: &str) -> bool {
+    let digits = text.trim_start_matches('-');
+    digits.starts_with('0') && digits[1..].starts_with(|after: char| after.is_ascii_digit())
 }

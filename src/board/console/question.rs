@@ -106,6 +106,8 @@ pub(super) struct Open {
     pub(super) end: Option<Done>,
     /// The first line that the sheet does not know.
     pub(super) strange: Option<String>,
+    /// The line before was one that the sheet does not know.
+    pub(super) stray: bool,
     /// For a list: it may have been a piece of a setting's line, so that the other piece is no setting either.
     pub(super) torn: bool,
     /// For a list: settings heard, and how many the board says that there are.
@@ -128,6 +130,7 @@ impl Open {
             sent_at,
             end: None,
             strange: None,
+            stray: false,
             torn: false,
             heard: 0,
             total: None,

@@ -178,10 +178,6 @@ pub fn number_of(text: &str) -> Option<Number> {
     let digits = text.strip_prefix('-').unwrap_or(text);
     let all =
         |text: &str, most: usize| (1..=most).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_digit());
-    // The rest of a number whose line was cut is none.
-    if digits.starts_with('0') && digits[1..].starts_with(|after: char| after.is_ascii_digit()) {
-        return None;
-    }
     match digits.split_once('.') {
         None if all(digits, DIGITS.0) => text.parse().ok().map(Number::Whole),
         Some((before, after)) if all(before, DIGITS.0) && all(after, DIGITS.1) => text.parse().ok().map(Number::Real),
@@ -285,9 +281,7 @@ mod tests {
         for value in [Number::Real(f64::NAN), Number::Real(f64::INFINITY), Number::Real(1e30), Number::Real(1e-20)] {
             assert!(number(value).is_err(), "{value:?}");
         }
-        for text in
-            ["", "-", ".5", "5.", "1e3", "+5", "inf", "NaN", "0x10", "1.2.3", "1 2", "00", "-01", "00.5", "12345678901"]
-        {
+        for text in ["", "-", ".5", "5.", "1e3", "+5", "inf", "NaN", "0x10", "1.2.3", "1 2", "12345678901"] {
             assert_eq!(number_of(text), None, "{text}");
         }
         for (text, fits) in [("IDLE_US", true), ("a.b-c", true), ("A;B", false), ("A\"", false), ("-A", false)] {

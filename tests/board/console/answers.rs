@@ -120,11 +120,14 @@ fn a_list_with_a_line_that_was_cut_is_asked_for_again() {
         });
         assert_eq!(last, Some(Number::Whole(2100)), "{cut:?}");
     }
-    // What stands above the first setting is a heading.
+    // What stands above the first setting is a heading; a note between two lines cuts none.
+    for listed in [whole, "1100 for IDLE_US\r\n* Low\r\n2100 for ARM_HI"] {
+        let mut hand = ByHand::new(text());
+        hand.asks(1, Request::ListSettings);
+        hand.says(&format!("list\r\nAll settings\r\n{listed}\r\n2 settings\r\nfinch> "));
+        assert_eq!(hand.done(1), Some(Done::Ok), "{listed}");
+    }
     let mut hand = ByHand::new(text());
-    hand.asks(1, Request::ListSettings);
-    hand.says(&format!("list\r\nAll settings\r\n{whole}\r\n2 settings\r\nfinch> "));
-    assert_eq!(hand.done(1), Some(Done::Ok));
     // Cut each time: asked three times, then said.
     hand.sent.clear();
     hand.asks(2, Request::ListSettings);
@@ -161,6 +164,10 @@ fn an_answer_that_was_cut_is_read_again_and_never_written_again() {
         hand.says(&format!("show IDLE_US\r\n{end} for IDLE_US\r\nfinch> "));
         assert_eq!(refused(hand.done(ticket)), "the board's value of setting IDLE_US is no number", "{end}");
     }
+    // The whole line of another setting is no piece of this one's.
+    hand.asks(8, Request::ReadSetting(name("IDLE_US")));
+    hand.says("show IDLE_US\r\n1250 for IDLE_MOST\r\n1100 for IDLE_US\r\nfinch> ");
+    assert_eq!(hand.done(8), Some(Done::Ok));
 }
 
 #[test]
@@ -322,7 +329,7 @@ fn babble_for_ever_is_bounded_and_ends() {
 fn a_signal_with_anything_else_in_it_is_none() {
     let mut hand = ByHand::new(text());
     for (stream, line, good, bad) in [
-        (Stream::Channels, "channels", "channels 1500 1000", "channels 1500 99999"),
+        (Stream::Channels, "channels", "channels 0988 1000", "channels 1500 99999"),
         (Stream::Channels, "channels", "channels none", "channels"),
         (Stream::Outputs, "outputs", "outputs 1000 1000", "outputs 1 2 3 4 5 6 7 8 9"),
         (Stream::Attitude, "tilt", "tilt roll 0.3 pitch -0.2 yaw 1", "tilt roll 0.3 pitch 1.2.3 yaw 1"),
