@@ -92,7 +92,7 @@ impl Interlock {
     pub fn is_at_another_peer(&mut self) -> bool {
         // A board that starts anew may speak from another port.
         if self.restart.is_some() {
-            self.runs_another_clock();
+            self.has_to_answer_anew();
             return false;
         }
         if self.contact.is_some() {

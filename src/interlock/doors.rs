@@ -118,7 +118,7 @@ impl Interlock {
         let Some((contact, announced)) = self.contact.as_ref().zip(self.restart.as_mut()) else { return false };
         let asks = announced.asks_whose(contact);
         if asks {
-            self.runs_another_clock();
+            self.has_to_answer_anew();
         }
         asks
     }

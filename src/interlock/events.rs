@@ -111,8 +111,9 @@ impl Interlock {
         }
     }
 
-    /// Another clock runs, or another peer speaks, in an announced restart.
-    pub(super) fn runs_another_clock(&mut self) {
+    /// In an announced restart another clock runs, another peer speaks, or what is seen has to be stopped: whoever it is has
+    /// to answer.
+    pub(super) fn has_to_answer_anew(&mut self) {
         if let Some(contact) = &mut self.contact {
             contact.has_to_answer(self.now);
             self.asks_soon();
@@ -179,7 +180,7 @@ impl Interlock {
                     announced.shows_clock(now, event);
                     self.signals.new_clocks();
                 }
-                self.runs_another_clock();
+                self.has_to_answer_anew();
             }
             (Some(ClockSays::Two), ..) => self.two_speak(),
             (Some(ClockSays::Anew), None, Some(_)) => self.end_contact(Ended::ClockAnew),
@@ -222,7 +223,7 @@ impl Interlock {
     fn starts_anew(&mut self) {
         if let Some(announced) = &mut self.restart {
             announced.seen.get_or_insert(RestartSeen::Banner);
-            self.runs_another_clock();
+            self.has_to_answer_anew();
         } else if self.contact.is_some() {
             self.end_contact(Ended::ClockAnew);
         }

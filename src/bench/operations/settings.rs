@@ -131,6 +131,7 @@ impl SessionContext {
             forget(name);
         }
         let all = names.iter().map(|name| {
+            // Once more as it is asked for: only what was quiet until then is shown by its answer.
             forget(name);
             (Inquiry::Read((*name).clone()), format!("reading {name}"))
         });
