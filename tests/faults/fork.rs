@@ -79,13 +79,14 @@ pub fn potent(craft: &Craft, like: &Like, frame: &Frame, bytes: &[u8]) -> Option
             }
         }
     }
-    LEARNT.with_borrow_mut(|learnt| {
-        if learnt.len() > 200_000 {
-            learnt.clear();
-        }
-        learnt.insert(known, found);
-    });
+    LEARNT.with_borrow_mut(|learnt| learnt.insert(known, found));
     found
+}
+
+/// What was learnt of the crafts of one seed tells nothing of another's.
+pub fn forget() {
+    LEARNT.take();
+    WITHOUT.take();
 }
 
 fn play(craft: &Craft, battery: bool, position: usize, frame: Option<&[u8]>, long: Duration) -> Went {

@@ -183,6 +183,7 @@ fn highest(craft: &Craft) -> u16 {
 impl Judge {
     /// Gets to know the crafts before anything happens.
     pub fn meets(&mut self, crafts: &[Craft; 2]) {
+        fork::forget();
         for (made, craft) in self.made.iter_mut().zip(crafts) {
             let mut config = craft.config().clone();
             config.seed = 0;

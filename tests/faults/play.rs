@@ -24,6 +24,7 @@ use quadjig::rehearsal::rehearse::willing;
 use quadjig::seam::fault::Fault;
 use quadjig::seam::{Event, Key, PortName, World as _};
 use quadjig::virtual_board::{BoardKind, Encoding, World as Craft, WorldConfig};
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::rc::Rc;
@@ -384,8 +385,15 @@ fn before(dice: &mut Dice) -> Vec<String> {
     lines
 }
 
+thread_local! {
+    /// Each is read once: its patterns take longer to build than many a seed to play.
+    static SHEETS: RefCell<BTreeMap<&'static str, Sheet>> = RefCell::default();
+}
+
 pub fn sheet(board: BoardKind) -> Sheet {
-    shipped::sheet(board.name()).unwrap().unwrap()
+    SHEETS.with_borrow_mut(|sheets| {
+        sheets.entry(board.name()).or_insert_with(|| shipped::sheet(board.name()).unwrap().unwrap()).clone()
+    })
 }
 
 /// A session with a board that may start motors.
