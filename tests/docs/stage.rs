@@ -21,7 +21,7 @@ const ROWS: u16 = 800;
 /// No step of a session takes longer than this.
 const PATIENCE: Duration = Duration::from_secs(40);
 /// A hand: from the words on the screen to the first key, and between keys.
-const READS: Duration = Duration::from_millis(450);
+const READS: Duration = Duration::from_millis(350);
 const TYPES: Duration = Duration::from_millis(40);
 
 /// Runs what the environment names on a terminal that controls it. Run by [`Terminal::run`] in a process

@@ -63,7 +63,9 @@ pub fn potent(craft: &Craft, like: &Like, frame: &Frame, bytes: &[u8]) -> Option
         Means::Restart | Means::Store(_) => 2_200,
         _ => 1_000,
     });
-    let tries = [false, true].into_iter().flat_map(|battery| like.positions.iter().map(move |at| (battery, *at)));
+    // One that is in already comes in no more.
+    let batteries = if craft.pack_volts() > 1.0 { &[true][..] } else { &[false, true] };
+    let tries = batteries.iter().flat_map(|battery| like.positions.iter().map(move |at| (*battery, *at)));
     let mut found = None;
     for (battery, position) in tries {
         let alike = hash((like.made, like.moved, like.armed, like.raised, battery, position, long));

@@ -1,6 +1,6 @@
 //! The Dunnock, a board that nothing here was written for: its sheet comes from its description alone.
 
-use super::kit::{Peer, arguments, has_it_all, holds};
+use super::kit::{Peer, arguments, has_it_all, holds, short_runs};
 use crate::cli::Sandbox;
 use crate::cli::attended::motors::attended;
 use crate::cli::desk::board::Board;
@@ -81,6 +81,7 @@ fn its_sheet_is_understood_field_by_field() {
 fn a_craft_with_it_is_set_up_from_end_to_end() {
     let Some(mut board) = dunnock("run") else { return };
     let sandbox = DUNNOCK.sandbox(LINES);
+    short_runs(&sandbox);
     let port = board.port.clone();
     let ended = attended(&sandbox, &mut board, &arguments("run", &port, &[]));
     assert_eq!(ended.code, Some(0), "{}", ended.screen);

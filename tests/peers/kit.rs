@@ -50,6 +50,13 @@ impl Peer {
     }
 }
 
+/// Motors run alone no longer than this, whatever its sheet allows: twenty runs of two seconds show no more.
+pub fn short_runs(sandbox: &Sandbox) {
+    let sheet = std::fs::read_to_string(sandbox.path("sheet.toml")).unwrap();
+    assert_eq!(sheet.matches("longest = \"2 s\"").count(), 1);
+    sandbox.write("sheet.toml", &sheet.replace("longest = \"2 s\"", "longest = \"0.8 s\""));
+}
+
 /// Its sticks and the switch that arms.
 pub const CHANNELS: &str = "channels throttle, roll, pitch, yaw
 switch K on channel 7 rests at 1012, 1497, 1988 on link loss flagged

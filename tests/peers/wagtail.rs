@@ -1,7 +1,6 @@
 //! The Wagtail, a board that speaks through the reference library, set up by the program itself at a terminal.
 
-use super::kit::{CHANNELS, Peer, a_key_stops, arguments, copies, cut, give, has_it_all, holds};
-use crate::cli::Sandbox;
+use super::kit::{CHANNELS, Peer, a_key_stops, arguments, copies, cut, give, has_it_all, holds, short_runs};
 use crate::cli::attended::motors::attended;
 use crate::cli::desk::seen::{ALL_TO_LAST, Seen};
 use crate::cli::desk::{Attended, Deed, typed, willing};
@@ -56,13 +55,6 @@ const ORDERED: &str = "require battery out
 channels throttle, roll, pitch, yaw
 require throttle low
 order motors
-";
-
-/// And every motor by itself.
-const ONE_BY_ONE: &str = "require battery out
-channels throttle, roll, pitch, yaw
-require throttle low
-test motors
 ";
 
 /// What the recipe has to come to on the board, in the board's own numbers. The idle is found below.
@@ -185,33 +177,6 @@ fn radio_signal_voltage_and_idle_of_a_board_of_other_hands_are_seen_to() {
         assert!(other < end("LO") && end("LO") < rests && rests < end("HI"), "{name}: {settings}");
     }
     assert!(ended.screen.contains("2 of 2 starts"), "{}", ended.screen);
-    assert!(board.rests());
-}
-
-/// No longer than its sheet allows here, since more shows no more.
-fn short_runs(sandbox: &Sandbox) {
-    let sheet = std::fs::read_to_string(sandbox.path("sheet.toml")).unwrap();
-    assert_eq!(sheet.matches("longest = \"2 s\"").count(), 1);
-    sandbox.write("sheet.toml", &sheet.replace("longest = \"2 s\"", "longest = \"0.8 s\""));
-}
-
-/// Its motors, by the answers of somebody who looks at what really turned: twenty runs.
-#[test]
-fn motors_of_a_board_of_other_hands_are_shown_one_by_one() {
-    let Some(mut board) = WAGTAIL.board("one by one", &[PROMPT]) else { return };
-    let sandbox = WAGTAIL.sandbox(ONE_BY_ONE);
-    short_runs(&sandbox);
-    let port = board.port.clone();
-    let ended = attended(&sandbox, &mut board, &arguments("run", &port, &[]));
-    assert_eq!(ended.code, Some(0), "{}", ended.screen);
-    for words in [
-        "Motor 1 sits rear right and turns clockwise.",
-        "Motor 2 sits front right and turns anticlockwise.",
-        "Motor 3 sits rear left and turns anticlockwise.",
-        "Motor 4 sits front left and turns clockwise.",
-    ] {
-        assert!(ended.screen.contains(words), "{words}: {}", ended.screen);
-    }
     assert!(board.rests());
 }
 

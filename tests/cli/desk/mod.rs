@@ -27,9 +27,11 @@ const LONGEST: Duration = Duration::from_secs(240);
 /// The screen's columns; it is as tall as a whole run is long, so that nothing is lost.
 const COLUMNS: u16 = 100;
 const ROWS: u16 = 2400;
-/// A hand reads a question for so long (under 300 ms it would be no answer), and needs so long from key to key.
-const READS: Duration = Duration::from_millis(380);
-const KEY: Duration = Duration::from_millis(45);
+/// A hand reads a question for so long after it stands there (under 300 ms it would be no answer), and needs so long from one key to
+/// the next after the first is seen (under 20 ms it would be a paste). A program that is late is so with what it shows as well.
+const READS: Duration = Duration::from_millis(320);
+const KEY: Duration = Duration::from_millis(25);
+
 /// What a person does.
 #[derive(Debug, Clone)]
 pub enum Deed {

@@ -10,7 +10,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 /// A hand reads the prompt for so long.
-const READS: Duration = Duration::from_millis(400);
+const READS: Duration = Duration::from_millis(320);
 
 /// Types these lines, one a prompt; at a question it does what is asked, with `keys` for those choices in turn.
 fn typist<'l>(lines: &'l [&'l str], keys: &'l [char]) -> impl FnMut(&Seen) -> Vec<(Duration, Deed)> + 'l {
