@@ -482,8 +482,8 @@ impl Judge {
         }
     }
 
-    /// Something was handed to the program.
-    pub fn handed(&mut self, now: Time, event: &Event, at_wire: usize) {
+    /// Something was handed to the program; if bytes, those of this craft, which may have gone from the wire since.
+    pub fn handed(&mut self, now: Time, event: &Event, by: usize) {
         if let Event::Line(LineRead::Typed(line)) = event
             && let Some(at) = line.strip_prefix("bind arm to switch B position ")
         {
@@ -497,27 +497,29 @@ impl Judge {
         };
         for frame in self.speech.heard(bytes, &mut self.said).into_iter().filter(|frame| frame.system == 1) {
             self.last_handed = now;
-            self.beside_read = self.beside.and(self.beside_read.or(Some(now)));
+            // It may have come without a word, as one that starts.
+            let speaks = self.beside.filter(|_| self.numbers.1.is_some());
+            self.beside_read = speaks.and(self.beside_read.or(Some(now)));
             self.beside_last = self.beside.map(|_| now).or(self.beside_last);
             if self.beside.is_none() {
                 self.numbers = (Some(frame.sequence), None);
             }
             if let Some(clock) = frame.clock() {
-                let behind = &mut self.behind[at_wire];
+                let behind = &mut self.behind[by];
                 behind.push_back(now.0.saturating_sub(clock.into()));
                 if behind.len() > 50 {
                     behind.pop_front();
                 }
             }
             if !matches!(frame.means, Means::Other(_) | Means::Outputs(_) | Means::Alive { armed: false, .. }) {
-                self.tell(now, || format!("<- {at_wire} {:?}", frame.means));
+                self.tell(now, || format!("<- {by} {:?}", frame.means));
             }
-            if self.foreign(at_wire) && self.first_foreign.is_none() {
+            if self.foreign(by) && self.first_foreign.is_none() {
                 self.first_foreign = Some(now);
                 self.tell(now, || "the first frame of another craft was read".to_owned());
             }
             if let Means::Alive { armed: true, vehicle: true } = frame.means {
-                self.heard_armed(now, at_wire);
+                self.heard_armed(now, by);
             }
         }
     }

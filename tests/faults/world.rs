@@ -25,6 +25,7 @@ use quadjig::seam::{Effect, Event, Key, PortInfo, RecipeAsked, World};
 use quadjig::virtual_board::World as Craft;
 use quadjig::world::guardian::machine::{GuardianInput, GuardianOutput};
 use serde_json::json;
+use std::collections::VecDeque;
 use std::time::Duration;
 
 /// A question that stands this long is one from which the operator walked away.
@@ -49,6 +50,8 @@ pub struct FaultWorld {
     wire: Wire,
     now: Time,
     mailbox: Lanes,
+    /// Who said each bytes in it, which are in order.
+    said_by: VecDeque<usize>,
     deeds: Vec<(Time, u64, Deed)>,
     /// Each with the place of its decision among all.
     fates: Vec<(Time, usize, Fate)>,
@@ -99,6 +102,7 @@ impl FaultWorld {
             hands,
             now,
             mailbox: Lanes::default(),
+            said_by: VecDeque::new(),
             deeds: Vec::new(),
             fates: Vec::new(),
             count: 0,
@@ -442,6 +446,7 @@ impl FaultWorld {
             let come = self.wire.come(self.now, Side::Host);
             for bytes in come {
                 self.mailbox.post(self.now, Event::Bytes(bytes));
+                self.said_by.push_back(self.at_wire);
             }
         }
     }
@@ -529,7 +534,8 @@ impl World for FaultWorld {
             {
                 self.handed = if self.handed.0 == self.now { (self.now, self.handed.1 + 1) } else { (self.now, 0) };
                 self.stuck |= self.handed.1 > 10_000;
-                self.judge.handed(self.now, &event, self.at_wire);
+                let by = matches!(event, Event::Bytes(_)).then(|| self.said_by.pop_front()).flatten();
+                self.judge.handed(self.now, &event, by.unwrap_or(self.at_wire));
                 self.trace.handed(self.now, &event);
                 return (at, event);
             }
