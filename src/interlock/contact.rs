@@ -225,8 +225,8 @@ impl Contact {
         self.is_unique() && self.doubt.is_none() && long
     }
 
-    /// Something of a craft was heard, and its clock said this.
-    pub fn hears(&mut self, now: Time, signals: &Signals, says: Option<ClockSays>) {
+    /// Something of a craft was heard, and its clock said this; `looks`: nothing goes on but a look or a stop.
+    pub fn hears(&mut self, now: Time, signals: &Signals, says: Option<ClockSays>, looks: bool) {
         let silence = now.since(self.heard);
         self.heard = now;
         // It runs on, which only this craft's does.
@@ -241,7 +241,7 @@ impl Contact {
             }
             Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => false,
         };
-        if silence > silent_after(signals, self.identity.is_unique()) {
+        if silence > silent_after(signals, self.identity.is_unique(), looks) {
             self.only_id_tells = true;
             self.is_stranger(now);
         } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {

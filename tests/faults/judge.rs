@@ -4,11 +4,14 @@
 //! the page of the design that it holds the program to. Must not be here: what befalls the world.
 
 mod claims;
+mod planned;
 
 pub use claims::{number, same};
+pub use planned::Planned;
 
 use super::fork::{self, Like, REST};
 use super::frames::{Frame, Means};
+use super::play::RUN;
 use super::typed::Speech;
 use quadjig::measure::time::Time;
 use quadjig::record::StorePlace;
@@ -73,6 +76,8 @@ pub struct Judge {
     pub met: BTreeMap<&'static str, u64>,
     /// How the wire is spoken on.
     pub speech: Speech,
+    /// What may be written, and what was asked.
+    pub planned: Planned,
     /// Lines are typed at a prompt, where a session goes on after a stop: once its battery is out.
     pub prompt: bool,
     /// What came of a line that is not whole.
@@ -137,9 +142,12 @@ pub struct Judge {
     told: bool,
     /// It was silent for longer than streams ever are.
     silent: bool,
+    /// What acts left for another craft that nothing on the wire tells.
+    pub mistaken: bool,
     first_foreign: Option<Time>,
     last_handed: Time,
     stop_due: Option<Time>,
+    stop_began: Option<Time>,
     stop_left: Option<Time>,
     /// Since when and until when it is halted, and whether a confirmed start turned when that began.
     frozen: Option<(Time, Time, bool)>,
@@ -484,10 +492,13 @@ impl Judge {
 
     /// Something was handed to the program; if bytes, those of this craft, which may have gone from the wire since.
     pub fn handed(&mut self, now: Time, event: &Event, by: usize) {
-        if let Event::Line(LineRead::Typed(line)) = event
-            && let Some(at) = line.strip_prefix("bind arm to switch B position ")
-        {
-            self.bound_besides.extend(at.parse::<usize>());
+        if let Event::Line(LineRead::Typed(line)) = event {
+            let position = line.strip_prefix("bind arm to switch B position ");
+            self.bound_besides.extend(position.and_then(|at| at.parse::<usize>().ok()));
+            self.planned.line(line);
+            if line.starts_with("run ") {
+                RUN.lines().for_each(|line| self.planned.line(line));
+            }
         }
         let Event::Bytes(bytes) = event else {
             if !matches!(event, Event::Tick | Event::Key(_)) {
@@ -592,6 +603,9 @@ impl Judge {
                 self.breaks("S2", now, format!("{means:?} left after a stop or an unexpected start"));
             }
         }
+        if let Means::Write(name, bits) = means {
+            self.writes(now, name, *bits);
+        }
         self.restarts |= frame.means == Means::Restart;
         if let Means::Write(name, _) = &means
             && let Some(intent) = self.announced.remove(name)
@@ -618,7 +632,9 @@ impl Judge {
             return;
         }
         self.meet("S15 beside");
-        let goes_on = self.stop_left.is_some_and(|left| now.since(left) < ms(300));
+        // Or it began before the other came, and leaves now.
+        let began = self.stop_began.zip(self.beside).is_some_and(|(began, beside)| began < beside);
+        let goes_on = began || self.stop_left.is_some_and(|left| now.since(left) < ms(300));
         let moves = self.moved_at[0].is_some_and(|last| now.since(last) < ms(1000));
         let by_hand = self.confirmed.is_some() || now.since(self.hand) < ms(100);
         // What stood still while motors could turn, or was stopped for meanwhile, stops as it wakes.
@@ -644,9 +660,11 @@ impl Judge {
         other.wrapping_sub(read).cast_signed().unsigned_abs() <= NUMBERS_NEAR
     }
 
-    /// The other speaks besides for so long that it can be known.
+    /// The other speaks besides for so long that it can be known, and was heard for as long.
     fn has_long_been_beside(&self, now: Time) -> bool {
-        self.beside.and(self.beside_read).is_some_and(|first| now.since(first) > NOTICED)
+        self.beside
+            .and(self.beside_read)
+            .is_some_and(|first| now.since(first) > NOTICED && self.last_handed > first + NOTICED)
     }
 
     /// Of two whose clocks are alike, nothing on the wire tells that one took the other's place between two frames; or, where
@@ -660,6 +678,7 @@ impl Judge {
     /// What leaves while another craft is at the wire (S15; interlock.md 2, law 4).
     fn leaves_for_another(&mut self, now: Time, means: &Means, at_wire: usize) {
         if !self.foreign(at_wire) || self.nameless || self.untold() {
+            self.mistaken |= self.foreign(at_wire) && !means.stops();
             return;
         }
         self.meet("S15");
@@ -777,6 +796,7 @@ impl Judge {
                 self.typed.clear();
                 self.line.clear();
                 self.hasty = false;
+                self.is_asked(&question.title);
                 self.question = Some((now, question.clone()));
             }
             Effect::Asked(yes) => self.asked(now, *yes),
@@ -812,6 +832,7 @@ impl Judge {
                 self.confirmed = None;
                 self.stop_due = None;
                 self.stopped.get_or_insert(now);
+                self.stop_began = Some(now);
                 self.goes_on |= self.prompt;
                 self.meet("S2 stop");
                 if self.calm {

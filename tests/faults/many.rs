@@ -179,7 +179,7 @@ fn nothing_is_broken_under_faults() {
 
 /// What seeds found in the program, with what each broke then. What the world does with a seed changes with the world: the
 /// catalogue of planted defects shows that each still finds it.
-const FOUND: [(u64, &str); 14] = [
+const FOUND: [(u64, &str); 17] = [
     (293, "S15"),
     (2947, "S15"),
     (5014, "S5"),
@@ -194,6 +194,9 @@ const FOUND: [(u64, &str); 14] = [
     (43109, "S11"),
     (43170, "S15"),
     (110_727, "S15"),
+    (133_477, "S11"),
+    (179_968, "S15"),
+    (182_371, "S15"),
 ];
 
 #[test]

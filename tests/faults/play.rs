@@ -5,8 +5,8 @@
 use super::dice::{Decision, Dice, Kind, Moment, Part};
 use super::disk::DiskFault;
 use super::hands::Hands;
-use super::judge::{Broken, Judge};
-use super::settled::BrokenOff;
+use super::judge::{Broken, Judge, Planned};
+use super::settled::{BrokenOff, runs_again};
 use super::typed::Speech;
 use super::world::FaultWorld;
 use crate::bench::stand::job;
@@ -96,7 +96,8 @@ const LINES: [&[&str]; 2] = [
         "leave",
     ],
 ];
-const RUN: &str = "recipe \"Wren 95, seed\"\nedition 1\ncraft quad x\nboard \"Finch\"\nrequire props off\n\
+/// What `run` at the prompt finds in its file.
+pub const RUN: &str = "recipe \"Wren 95, seed\"\nedition 1\ncraft quad x\nboard \"Finch\"\nrequire props off\n\
     channels roll, pitch, throttle, yaw\nrequire battery out\nfailsafe cut motors after 500 ms\nidle at 1140\nkeep\n";
 
 const SEARCH: &str = "recipe \"Wren 95, seed\"\nedition 1\ncraft quad x turning inward\nboard \"Finch\"\n\
@@ -249,9 +250,8 @@ pub fn play_with(dice: Dice, seed: u64, tells: bool) -> Played {
     play_scene(scene, dice, seed, tells)
 }
 
-/// Plays a scene.
-pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Played {
-    gives_way();
+/// The world of a scene as it begins, and what its first craft is like.
+fn prepared(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> (FaultWorld, Vec<String>) {
     let Scene { recipe, is_bound, board, .. } = scene;
     let speech = if board.has_console() { Speech::Lines } else { Speech::Frames };
     if speech == Speech::Lines {
@@ -293,6 +293,8 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
     let lines = LINES[usize::from(is_bound)].iter().copied().collect();
     let hands = Hands { willing: willing(&config), puts_back: false, put_back: false, lines };
     judge.prompt = recipe.starts_with("prompt");
+    judge.planned = Planned::on(&crafts[0], speech);
+    text(recipe, board).lines().for_each(|line| judge.planned.line(line));
     let mut world = FaultWorld::new(crafts, dice, hands, judge);
     world.speaks(speech);
     world.is_traced(seed, recipe);
@@ -301,12 +303,24 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
     world.killed_at = scene.killed_at;
     world.disk.named.insert("seed.jig".into(), RUN.as_bytes().to_vec());
     world.disk.fault = scene.disk.or(disk.map(|(step, fault)| (usize::try_from(step).unwrap(), fault)));
+    (world, before)
+}
+
+/// Plays a scene.
+pub fn play_scene(scene: Scene, dice: Dice, seed: u64, tells: bool) -> Played {
+    gives_way();
+    let Scene { recipe, board, .. } = scene;
+    let speech = if board.has_console() { Speech::Lines } else { Speech::Frames };
+    let (mut world, before) = prepared(scene, dice, seed, tells);
     let settings = world.crafts[0].truth()["settings"].clone();
     let bench = Rc::new(SessionContext::default());
     let mut session = session(recipe, board, &bench);
     let (result, trace) = drive(&mut world, &mut session, &bench, recipe == "look");
-    let mut broken = std::mem::take(&mut world.judge.broken);
     let at = world.now();
+    if matches!(result, Some(Ok(()))) && recipe != "look" {
+        world.ends_well(recipe);
+    }
+    let mut broken = std::mem::take(&mut world.judge.broken);
     let mut breaks = |property, what: String| broken.push(Broken { property, at, what });
     match &result {
         None if world.dead => {}
@@ -330,6 +344,10 @@ pub fn play_scene(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> Playe
     if recipe != "look" && !matches!(result, Some(Ok(()))) && broken.is_empty() && is_honest {
         broken.extend(broken_off.settles());
         *world.judge.met.entry("L2").or_default() += 1;
+    }
+    if world.judge.calm && text(recipe, board).contains("\nkeep\n") && world.dice.choose("again", 2) == 0 {
+        *world.judge.met.entry("L6").or_default() += 1;
+        broken.extend(runs_again(&world, speech, recipe));
     }
     let mut told = std::mem::take(&mut world.did);
     told.append(&mut world.judge.log);
@@ -401,7 +419,17 @@ pub fn session_of(board: BoardKind, bench: &Rc<SessionContext>, script: quadjig:
     Session::new(link_detector::link(&[sheet(board)], None), Rc::clone(bench), script, false)
 }
 
-fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Session {
+/// The whole recipe that is run; nothing where none is.
+fn text(recipe: &str, board: BoardKind) -> String {
+    match recipe {
+        "search" => SEARCH.to_owned(),
+        "look" | "prompt" | "prompt, set up" => String::new(),
+        whole if whole.starts_with("recipe ") => whole.to_owned(),
+        lines => recipe_with(board, lines),
+    }
+}
+
+pub fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Session {
     if recipe == "look" {
         let (looks, leaves) = (Rc::clone(bench), Rc::clone(bench));
         let script = Box::pin(async move { look(&looks, &PortName::Virtual(None), &Looking::default()).await });
@@ -428,12 +456,7 @@ fn session(recipe: &str, board: BoardKind, bench: &Rc<SessionContext>) -> Sessio
         let script = Box::pin(begin(Rc::clone(&hand)));
         return session_of(board, bench, script).going_on_with(move |fault| Box::pin(go_on(Rc::clone(&hand), fault)));
     }
-    let text = match recipe {
-        "search" => SEARCH.to_owned(),
-        whole if whole.starts_with("recipe ") => whole.to_owned(),
-        lines => recipe_with(board, lines),
-    };
-    let job = Rc::new(AskedJob::new(job(&text, None, None, vec![sheet(board)])));
+    let job = Rc::new(AskedJob::new(job(&text(recipe, board), None, None, vec![sheet(board)])));
     let script = Box::pin(run(Rc::clone(bench), Rc::clone(&job)));
     let closing = (Rc::clone(bench), Rc::clone(&job));
     session_of(board, bench, script)

@@ -2,13 +2,13 @@
 //! back is what the craft stored before.
 //!
 //! The recovery is the program's own, in a world without faults, with the same craft and the same disk, and is judged as
-//! any run is. Must not be here: how a run goes.
+//! any run is; and after a run that ended well without a fault, the same once more. Must not be here: how a run goes.
 
 use super::dice::{Dice, Kind, Part};
 use super::disk::Disk;
 use super::hands::Hands;
-use super::judge::{Broken, Judge, number, same};
-use super::play::{drive, session_of, sheet};
+use super::judge::{Broken, Judge, Planned, number, same};
+use super::play::{drive, session, session_of, sheet};
 use super::typed::Speech;
 use super::world::FaultWorld;
 use crate::bench::stand::job;
@@ -83,10 +83,43 @@ fn at_rest(mut craft: Craft) -> Craft {
     craft
 }
 
+/// The craft at this wire, its own disk beside it, and nothing that befalls them.
+fn undisturbed((craft, mut disk): (Craft, Disk), speech: Speech, mut judge: Judge, puts_back: bool) -> FaultWorld {
+    disk.again();
+    let mut dice = Dice::new(1, Part::default());
+    dice.without(Kind::ALL);
+    let hands = Hands { willing: willing(craft.config()), puts_back, put_back: false, lines: VecDeque::new() };
+    let crafts = [craft.clone(), craft];
+    judge.meets(&crafts);
+    let mut world = FaultWorld::new(crafts, dice, hands, judge);
+    world.speaks(speech);
+    world.disk = disk;
+    world
+}
+
+/// The same recipe on a craft that has all of it: nothing is written, and it ends as well (L6).
+pub fn runs_again(world: &FaultWorld, speech: Speech, recipe: &str) -> Vec<Broken> {
+    let craft = at_rest(world.crafts[0].clone());
+    let board = craft.config().board;
+    let mut judge = Judge::default();
+    judge.senses = world.judge.senses;
+    judge.planned = Planned::on(&craft, speech);
+    let mut world = undisturbed((craft, world.disk.clone()), speech, judge, false);
+    let bench = Rc::new(SessionContext::default());
+    let mut session = session(recipe, board, &bench);
+    let (ended, _) = drive(&mut world, &mut session, &bench, false);
+    let mut broken = world.judge.broken;
+    if !matches!(ended, Some(Ok(()))) {
+        let at = world.crafts[0].now();
+        broken.push(Broken { property: "L6", at, what: format!("it ended in {ended:?} when it was run again") });
+    }
+    broken
+}
+
 impl BrokenOff<'_> {
-    /// Whether its board can be held to anything.
+    /// Whether its board can be held to anything, and nothing was done to another that nothing tells from it.
     pub fn is_honest(&self) -> bool {
-        !self.world.dice.fired.iter().any(|(decision, _)| LIES.contains(&decision.kind))
+        !self.world.judge.mistaken && !self.world.dice.fired.iter().any(|(decision, _)| LIES.contains(&decision.kind))
     }
 
     /// What the recovery breaks.
@@ -164,22 +197,20 @@ impl BrokenOff<'_> {
         if said == are { Vec::new() } else { vec![broken] }
     }
 
-    fn start(&self, (craft, mut disk): (Craft, Disk), earlier: Wanted, killed_at: Option<u64>) -> Start {
+    fn start(&self, (craft, disk): (Craft, Disk), earlier: Wanted, killed_at: Option<u64>) -> Start {
         let craft = at_rest(craft);
-        disk.again();
         let board = craft.config().board;
-        let mut dice = Dice::new(1, Part::default());
-        dice.without(Kind::ALL);
         let mut judge = Judge::default();
         judge.senses = self.world.judge.senses;
+        judge.planned = Planned::on(&craft, self.speech);
+        judge.planned.goes_on(&self.world.judge.planned);
+        for (name, value) in self.before.as_object().into_iter().flatten() {
+            judge.planned.may_write(name, &value["working"]);
+            judge.planned.may_write(name, &value["stored"]);
+        }
+        judge.planned.may_put_back();
         judge.earlier = earlier;
-        let hands =
-            Hands { willing: willing(craft.config()), puts_back: self.back, put_back: false, lines: VecDeque::new() };
-        let crafts = [craft.clone(), craft];
-        judge.meets(&crafts);
-        let mut world = FaultWorld::new(crafts, dice, hands, judge);
-        world.speaks(self.speech);
-        world.disk = disk;
+        let mut world = undisturbed((craft, disk), self.speech, judge, self.back);
         world.killed_at = killed_at;
         let bench = Rc::new(SessionContext::default());
         // It brings its own task.

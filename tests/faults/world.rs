@@ -475,6 +475,16 @@ impl FaultWorld {
         }
     }
 
+    /// The program ended in 0: what that claims of the craft, and what was asked for it.
+    pub fn ends_well(&mut self, recipe: &str) {
+        if !self.judge.nameless {
+            self.judge.ends_well(self.now, &self.crafts);
+        }
+        if self.judge.calm {
+            self.judge.asked_as_planned(self.now, recipe);
+        }
+    }
+
     /// Lets time pass, at most to a moment.
     fn advance(&mut self, until: Time) {
         let deed = self.deeds.first().map_or(Time::NEVER, |(at, ..)| *at);

@@ -190,6 +190,22 @@ fn a_flag_that_comes_alone_after_a_silence_of_all_streams_takes_it_until_it_is_k
     }
 }
 
+/// Nobody knows yet how often this board tells anything.
+#[test]
+fn while_it_is_looked_who_is_there_half_a_second_is_a_silence() {
+    for (silent, may) in [(300, Disarm), (600, Nothing)] {
+        let mut room = Room::known(&adapter(), ID);
+        let [flag, ..] = heard(RESTING);
+        room.hears(room.now + Duration::from_millis(20), &[flag]).unwrap();
+        let _as_it_is = room.silent(silent);
+        let _at_rest = room.says(RESTING, 1200);
+        row("who rests after it", &room, may);
+        room.answers(ID);
+        let _at_rest = room.says(RESTING, 1200);
+        row("the same has answered", &room, Disarm);
+    }
+}
+
 /// A stop in a restart reaches whoever comes back once it has answered as the same, and nobody else.
 #[test]
 fn a_stop_in_an_announced_restart_waits_for_the_same_craft() {

@@ -66,6 +66,15 @@ fn questions(room: &mut Room, for_ms: u64, every_ms: u64, said: &[LinkEvent]) ->
 fn a_flag_that_comes_seldom_is_no_silence_until_it_is_late() {
     let [flag, ..] = heard(RESTING);
     let mut room = Room::known(&adapter(), ID);
+    // Its streams are rare too, and it was begun with.
+    for beat in 0..50 {
+        let streams = usize::from(beat % 5 != 0);
+        room.hears(room.now + Duration::from_millis(200), &heard(RESTING)[streams..]).unwrap();
+        if beat % 5 == 0 {
+            room.answers(ID);
+        }
+    }
+    room.interlock.may_work().unwrap();
     assert_eq!(questions(&mut room, 10_000, 1000, std::slice::from_ref(&flag)), 0);
     assert_eq!(questions(&mut room, 1240, 1240, std::slice::from_ref(&flag)), 0);
     assert!(questions(&mut room, 1300, 1300, &[flag]) > 0, "another may speak by now");

@@ -44,6 +44,8 @@ impl ConsoleLink {
         while let Some(rest) = line.strip_prefix(&self.sheet.prompt) {
             line = rest;
         }
+        // An echo on the way has none before it: somebody speaks, who after a silence may be another.
+        heard.extend((line.len() < whole.len()).then_some(LinkEvent::Spoke));
         let line = line.trim();
         if let Some(note) = self.sheet.note.as_ref().and_then(|note| note.of(line)) {
             let text = note.name("text").map_or("", |text| text.as_str()).to_owned();

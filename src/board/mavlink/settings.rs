@@ -95,6 +95,8 @@ pub(super) struct Settings {
     trip: RoundTrip,
     /// Answers that repeats may still bring, how many and until when.
     owed: Vec<(SettingName, u8, Time)>,
+    /// Until when the wire may still bring a second answer to a write, as if it had been sent twice.
+    written: Vec<(SettingName, Time)>,
     ended: Vec<(Ticket, Done)>,
 }
 
@@ -163,11 +165,18 @@ impl Settings {
         if self.is_late_echo(now, name) {
             return;
         }
+        self.written.retain(|(_, until)| *until > now);
+        let written = self.written.iter().any(|(written, _)| written == name);
+        let soon = self.trip.usual().filter(|_| written).unwrap_or_default() / 2;
         let (ended, trip, owed) = (&mut self.ended, &mut self.trip, &mut self.owed);
         self.reads.retain(|read| {
             let same = read.tries.sent > 0 && read.name == *name;
             if same {
                 read.tries.answered(now, trip);
+                // Sooner than any answer comes: it is to the write before.
+                if read.tries.sent == 1 && now.since(read.tries.at) < soon {
+                    return true;
+                }
                 if read.tries.sent > 1 {
                     owed.push((read.name.clone(), read.tries.sent - 1, read.tries.at + LATE));
                 }
@@ -223,6 +232,7 @@ impl Settings {
 
     fn end_write(&mut self, at: usize, done: Done) {
         if let Some(write) = self.writes.remove(at) {
+            self.written.push((write.name.clone(), write.tries.at + LATE));
             let owed = (write.tries.sent + write.asked).saturating_sub(write.answers);
             if owed > 0 {
                 self.owed.push((write.name, owed, write.tries.at + LATE));
@@ -334,6 +344,7 @@ impl Settings {
         self.reads.clear();
         self.writes.clear();
         self.owed.clear();
+        self.written.clear();
         self.trip = RoundTrip::default();
         self.ended.clear();
     }

@@ -325,6 +325,19 @@ fn babble_for_ever_is_bounded_and_ends() {
     assert!(refused(hand.done(2)).contains("more settings than any board has"));
 }
 
+/// After a silence it may be another, whom no stop may reach: before its next prompt stands there, what came behind one tells. What a
+/// wire sends back of ours has none before it.
+#[test]
+fn a_line_behind_a_prompt_is_somebody_who_speaks() {
+    let mut hand = ByHand::new(text());
+    for (line, heard) in [("finch> rest\r\n", true), ("rest\r\n", false), ("resting\r\n", false)] {
+        hand.heard.clear();
+        hand.says("\r\n");
+        hand.says(line);
+        assert_eq!(hand.heard.contains(&LinkEvent::Spoke), heard, "{line:?}");
+    }
+}
+
 #[test]
 fn a_signal_with_anything_else_in_it_is_none() {
     let mut hand = ByHand::new(text());

@@ -174,6 +174,29 @@ fn a_late_answer_to_a_repeated_read_is_none_to_a_later_one() {
     assert_eq!(desk.done(3), Some(&Done::Ok));
 }
 
+/// The wire brought the write twice, and the board does it later than it says.
+#[test]
+fn a_second_answer_to_a_write_is_none_to_the_question_after_it() {
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
+    desk.send(1, Request::WriteSetting(name("NUMBER"), Number::Whole(8)));
+    desk.wait(20);
+    desk.board(&value("NUMBER", 8, U8, 65535, 2));
+    assert_eq!(desk.done(1), Some(&Done::Ok));
+    desk.send(2, Request::ReadSetting(name("NUMBER")));
+    desk.wait(2);
+    desk.board(&value("NUMBER", 8, U8, 65535, 2));
+    assert_eq!(desk.done(2), None);
+    desk.wait(18);
+    desk.heard.clear();
+    desk.board(&value("NUMBER", 7, U8, 65535, 2));
+    assert_eq!(desk.done(2), Some(&Done::Ok));
+    assert!(desk.heard.contains(&LinkEvent::Setting { name: name("NUMBER"), value: Number::Whole(7), index: None }));
+    // Of one that was not written an answer may come as soon as it likes.
+    desk.send(3, Request::ReadSetting(name("WIDE")));
+    desk.board(&value("WIDE", 0, I32, 65535, 2));
+    assert_eq!(desk.done(3), Some(&Done::Ok));
+}
+
 #[test]
 fn a_boards_error_is_told_in_words() {
     // CM, PARAM_ERROR: index −1, to 255/25, the name, error 2: out of range.
