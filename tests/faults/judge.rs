@@ -42,6 +42,8 @@ const KEY: Duration = ms(20);
 const SEEN: Duration = ms(120);
 /// And where each thing is asked for in its turn.
 const SEEN_BY_ASKING: Duration = ms(600);
+/// A wire that was silent for so long may carry somebody else when it speaks again (interlock.md 1).
+const MISSED: Duration = ms(250);
 /// A halted program's hold fires after 200 ms (interlock.md, law 2, without a system's own delays).
 const HALT: Duration = ms(230);
 
@@ -146,6 +148,8 @@ pub struct Judge {
     pub mistaken: bool,
     first_foreign: Option<Time>,
     last_handed: Time,
+    /// What was read last came after a silence.
+    unsure: bool,
     stop_due: Option<Time>,
     stop_began: Option<Time>,
     stop_left: Option<Time>,
@@ -407,6 +411,7 @@ impl Judge {
             craft.and_then(|craft| self.raised_since[craft]).is_some_and(|since| now.since(since) > self.seen());
         let heard = self.open
             && now.since(self.last_handed) < ms(300)
+            && !self.unsure
             && self.meant == craft
             && self.swapped.is_none()
             && self.beside.is_none();
@@ -507,6 +512,9 @@ impl Judge {
             return;
         };
         for frame in self.speech.heard(bytes, &mut self.said).into_iter().filter(|frame| frame.system == 1) {
+            // After a silence it may be another's, whom no stop may reach, until who it is was answered or its clock has run on.
+            self.unsure |= self.speech == Speech::Frames && now.since(self.last_handed) > MISSED;
+            self.unsure &= !matches!(frame.means, Means::Who(_) | Means::Outputs(_));
             self.last_handed = now;
             // It may have come without a word, as one that starts.
             let speaks = self.beside.filter(|_| self.numbers.1.is_some());
@@ -842,7 +850,7 @@ impl Judge {
             UiEvent::StopConfirmed => {
                 self.meet("S11 stopped");
                 // It is the craft that was stopped of which this is said, wherever the wire leads by now.
-                let craft = self.meant.unwrap_or(at_wire);
+                let craft = self.meant.map_or(at_wire, |meant| self.spoken_of(meant, at_wire));
                 let moved = self.moved_at[craft].is_some_and(|last| now.since(last) < RESTED);
                 // What began only now has not come to the program yet.
                 let moved = moved && now.since(self.moves_since[craft]) > self.seen();

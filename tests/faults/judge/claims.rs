@@ -44,7 +44,7 @@ impl Judge {
     }
 
     /// Of which craft something is said: of the one that was met, but where nothing tells it from the one at the wire.
-    fn spoken_of(&self, met: usize, at_wire: usize) -> usize {
+    pub(super) fn spoken_of(&self, met: usize, at_wire: usize) -> usize {
         if self.nameless { at_wire } else { met }
     }
 
