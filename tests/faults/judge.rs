@@ -44,6 +44,8 @@ const SEEN: Duration = ms(120);
 const SEEN_BY_ASKING: Duration = ms(600);
 /// A wire that was silent for so long may carry somebody else when it speaks again (interlock.md 1).
 const MISSED: Duration = ms(250);
+/// What 57,600 baud carry in a second, at ten bits a byte.
+const LINE: usize = 5_760;
 /// A halted program's hold fires after 200 ms (interlock.md, law 2, without a system's own delays).
 const HALT: Duration = ms(230);
 
@@ -157,6 +159,8 @@ pub struct Judge {
     frozen: Option<(Time, Time, bool)>,
     /// When it goes on after it was halted, stopped or asleep.
     woke: Time,
+    /// Since when, and how many bytes left in it.
+    second: (Time, usize),
     sent_runs: BTreeSet<(u8, Vec<u8>)>,
     /// What the journal announces and has not left yet, each with the step that writes it.
     announced: BTreeMap<String, (u64, Value)>,
@@ -563,6 +567,7 @@ impl Judge {
 
     /// Bytes left for the craft at the wire; `there`: it hears them. Whether one of them acts.
     pub fn left(&mut self, now: Time, bytes: &[u8], there: bool, crafts: &[Craft; 2], at_wire: usize) -> bool {
+        self.fits_the_line(now, bytes.len());
         let mut acts = false;
         for (range, frame) in self.speech.split(bytes) {
             let Some(frame) = frame else {
@@ -580,6 +585,18 @@ impl Judge {
             }
         }
         acts
+    }
+
+    /// No second has more bytes than a slow wire carries in one: questions, answers and stops never chase each other (S14).
+    fn fits_the_line(&mut self, now: Time, bytes: usize) {
+        if now.since(self.second.0) >= Duration::from_secs(1) {
+            self.meet("S14");
+            self.second = (now, 0);
+        }
+        self.second.1 += bytes;
+        if self.second.1 > LINE && self.second.1 - bytes <= LINE {
+            self.breaks("S14", now, format!("more than {LINE} bytes left within a second"));
+        }
     }
 
     fn tell(&mut self, now: Time, what: impl FnOnce() -> String) {
