@@ -110,6 +110,8 @@ pub(super) struct Contact {
     other_clock_until: Time,
     /// When something of the craft was heard last.
     pub heard: Time,
+    /// When it spoke last, an answer that came just now included.
+    spoke: Time,
     /// Since when all its messages are late.
     late_since: Option<Time>,
     /// Seen at rest in this contact.
@@ -148,6 +150,7 @@ impl Contact {
             only_id_tells: false,
             other_clock_until: now,
             heard: now,
+            spoke: now,
             late_since: None,
             seen_at_rest: false,
             rested: false,
@@ -225,10 +228,10 @@ impl Contact {
         self.is_unique() && self.doubt.is_none() && long
     }
 
-    /// Something of a craft was heard, and its clock said this; `looks`: nothing goes on but a look or a stop.
-    pub fn hears(&mut self, now: Time, signals: &Signals, says: Option<ClockSays>, looks: bool) {
-        let silence = now.since(self.heard);
-        self.heard = now;
+    /// Something of a craft was heard, and its clock said this; `unsettled`: nothing goes on but a look, a restart or a stop.
+    pub fn hears(&mut self, now: Time, signals: &Signals, says: Option<ClockSays>, unsettled: bool) {
+        let silence = now.since(self.spoke);
+        (self.heard, self.spoke) = (now, now);
         // It runs on, which only this craft's does.
         let clock = match says {
             Some(ClockSays::RunsOn) => {
@@ -241,7 +244,7 @@ impl Contact {
             }
             Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => false,
         };
-        if silence > silent_after(signals, self.identity.is_unique(), looks) {
+        if silence > silent_after(signals, self.identity.is_unique(), unsettled) {
             self.only_id_tells = true;
             self.is_stranger(now);
         } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {
@@ -273,6 +276,7 @@ impl Contact {
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
             self.heard = self.heard.max(asked);
+            self.spoke = now;
             self.late_since = None;
             // Frames that came since may be another's.
             if self.unproved.is_none_or(|since| asked >= since.max(self.other_clock_until)) {

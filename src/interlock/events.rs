@@ -161,7 +161,12 @@ impl Interlock {
         }
         if let (Some(contact), true) = (&mut self.contact, of_the_craft) {
             let unproved = contact.is_unproved(now);
-            contact.hears(now, &self.signals, says, matches!(self.phase, Phase::Looking | Phase::Stopping));
+            contact.hears(
+                now,
+                &self.signals,
+                says,
+                matches!(self.phase, Phase::Looking | Phase::Restarting | Phase::Stopping),
+            );
             // Who answered before a clock was heard may have gone since: whose it is has to be asked. A stop goes on.
             if !knew_clock
                 && self.signals.has_clock()

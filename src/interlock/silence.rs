@@ -12,12 +12,12 @@ pub(super) const STREAM_MISSED: Duration = Duration::from_millis(250);
 
 /// After how long somebody else may be on a wire that speaks again: [`SILENCE`] at least. Where streams come often, a flag that comes seldom
 /// makes it no longer: all of them were missing. Where they do not, as before they were asked for, it is when the flag is
-/// late, which costs a question of who it is; until that is known, and where nothing goes on but a look or a stop, it is no
-/// longer either. One whose answer tells nobody from another waits as long as it may.
-pub(super) fn silent_after(signals: &Signals, unique: bool, looks: bool) -> Duration {
+/// late, which costs a question of who it is. Until the flag's rhythm is known it is [`SILENCE`] as well, where the phase is `unsettled`:
+/// nothing goes on but a look, a restart or a stop. One whose answer tells nobody from another waits as long as it may.
+pub(super) fn silent_after(signals: &Signals, unique: bool, unsettled: bool) -> Duration {
     match (streams_come_often(signals), unique) {
         (true, _) => SILENCE,
-        (false, true) if looks && signals.flag_interval().is_none() => SILENCE,
+        (false, true) if unsettled && signals.flag_interval().is_none() => SILENCE,
         (false, true) => SILENCE.max(signals.flag_rhythm.asked_after()),
         (false, false) => SILENCE.max(signals.flag_limit()),
     }

@@ -72,6 +72,8 @@ pub(super) struct Stop {
     /// When the bytes go out next.
     next: Time,
     rest_since: Option<Time>,
+    /// Since when it is not known whether the craft is there.
+    lost: Option<Time>,
     warned: Option<Time>,
     /// The switch that started it, if one did.
     switch: Option<Switch>,
@@ -116,6 +118,8 @@ impl Stop {
             return StopWork::Confirmed;
         }
         let age = now.since(self.since);
+        self.lost = if seen.there { None } else { self.lost.or(Some(now)) };
+        let lost = self.lost.is_some_and(|since| now.since(since) >= LOST_WAIT);
         let waits = self.without_cable.is_some_and(|until| now < until);
         if driven && !waits && age >= WARN_AFTER && self.warned.is_none_or(|at| now.since(at) >= WARN_AGAIN) {
             self.warned = Some(now);
@@ -130,7 +134,7 @@ impl Stop {
         // Nobody is there to be told, and the board says nothing any more: the plug is out, or it is gone.
         let silent = signals.armed.fresh(now, SILENT).is_none() && signals.outputs.fresh(now, SILENT).is_none();
         let given_up = seen.nobody && age >= SILENT && silent;
-        if given_up || (!seen.there && age >= LOST_WAIT) || (!driven && age >= SWITCH_WAIT) {
+        if given_up || lost || (!driven && age >= SWITCH_WAIT) {
             return StopWork::Unconfirmed;
         }
         if now < self.next {

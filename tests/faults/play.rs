@@ -293,7 +293,7 @@ fn prepared(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> (FaultWorld
     let lines = LINES[usize::from(is_bound)].iter().copied().collect();
     let hands = Hands { willing: willing(&config), puts_back: false, put_back: false, lines };
     judge.prompt = recipe.starts_with("prompt");
-    judge.planned = Planned::on(&crafts[0], speech);
+    judge.planned = Planned::on(&crafts, speech);
     text(recipe, board).lines().for_each(|line| judge.planned.line(line));
     let mut world = FaultWorld::new(crafts, dice, hands, judge);
     world.speaks(speech);

@@ -103,7 +103,7 @@ pub fn runs_again(world: &FaultWorld, speech: Speech, recipe: &str) -> Vec<Broke
     let board = craft.config().board;
     let mut judge = Judge::default();
     judge.senses = world.judge.senses;
-    judge.planned = Planned::on(&craft, speech);
+    judge.planned = Planned::on(&[craft.clone(), craft.clone()], speech);
     let mut world = undisturbed((craft, world.disk.clone()), speech, judge, false);
     let bench = Rc::new(SessionContext::default());
     let mut session = session(recipe, board, &bench);
@@ -202,7 +202,7 @@ impl BrokenOff<'_> {
         let board = craft.config().board;
         let mut judge = Judge::default();
         judge.senses = self.world.judge.senses;
-        judge.planned = Planned::on(&craft, self.speech);
+        judge.planned = Planned::on(&[craft.clone(), craft.clone()], self.speech);
         judge.planned.goes_on(&self.world.judge.planned);
         for (name, value) in self.before.as_object().into_iter().flatten() {
             judge.planned.may_write(name, &value["working"]);

@@ -97,6 +97,13 @@ fn out_of_an_announced_restart_a_board_may_come_armed() {
     row("back in the warrant's time", &restarted(59_900, ID), Disarm);
     row("back too late", &restarted(60_000, ID), Nothing);
     row("another comes", &restarted(2000, OTHER), Nothing);
+    // Before it is known how often it says anything, half a second is a silence.
+    let mut room = restarted(2000, ID);
+    let _waiting = room.silent(600);
+    assert_eq!(room.hears(room.now + Duration::from_millis(20), &heard(IDLING)), Ok(()));
+    row("whoever is armed after a silence", &room, Nothing);
+    room.answers(ID);
+    assert!(room.says(IDLING, 40).is_err());
     let mut room = restarted(2000, ID);
     assert!(room.says(IDLING, 40).is_err());
     row("seen armed", &room, Forced);
@@ -204,6 +211,33 @@ fn while_it_is_looked_who_is_there_half_a_second_is_a_silence() {
         let _at_rest = room.says(RESTING, 1200);
         row("the same has answered", &room, Disarm);
     }
+}
+
+/// What is not known for a moment ends no stop, however old that is.
+#[test]
+fn a_long_stop_goes_on_over_a_moment_in_which_it_is_not_known_who_is_there() {
+    let mut room = turning_on(&adapter(), ID);
+    room.interlock.stop("a test");
+    let _turning_still = room.says(IDLING, 31_000);
+    let _waits = room.silent(300);
+    let [flag, ..] = heard(IDLING);
+    let _whose = room.hears(room.now + Duration::from_millis(20), &[flag]);
+    row("whose flag it is", &room, Nothing);
+    assert_eq!(room.interlock.phase(), Phase::Stopping);
+    room.answers(ID);
+    row("the same has answered", &room, Forced);
+}
+
+/// On a slow link an answer comes together with what acknowledges it.
+#[test]
+fn what_comes_with_an_answer_comes_after_no_silence() {
+    let mut room = Room::known(&adapter(), ID);
+    room.says(RESTING, 1200).unwrap();
+    room.interlock.asks(&Outgoing::Identify);
+    let _waits = room.silent(700);
+    room.interlock.hear(&LinkEvent::Identity(identity(ID)));
+    room.interlock.hear(&LinkEvent::Spoke);
+    row("acknowledged", &room, Disarm);
 }
 
 /// A stop in a restart reaches whoever comes back once it has answered as the same, and nobody else.

@@ -23,6 +23,7 @@ impl ConsoleLink {
         match piece {
             Piece::Prompt => {
                 self.heard_it = true;
+                self.prompted = true;
                 heard.push(LinkEvent::Spoke);
                 self.prompt(now);
             }
@@ -44,8 +45,11 @@ impl ConsoleLink {
         while let Some(rest) = line.strip_prefix(&self.sheet.prompt) {
             line = rest;
         }
-        // An echo on the way has none before it: somebody speaks, who after a silence may be another.
-        heard.extend((line.len() < whole.len()).then_some(LinkEvent::Spoke));
+        // Whoever speaks may be another after a silence; what a wire sends back of ours, at a prompt that stood there, is nobody.
+        let told = std::mem::take(&mut self.prompted);
+        let prompts = line.len() < whole.len() && !told;
+        let text = line.trim_matches(|c: char| c.is_whitespace() || c.is_control());
+        heard.extend((prompts || !(text.is_empty() || text == self.typed)).then_some(LinkEvent::Spoke));
         let line = line.trim();
         if let Some(note) = self.sheet.note.as_ref().and_then(|note| note.of(line)) {
             let text = note.name("text").map_or("", |text| text.as_str()).to_owned();

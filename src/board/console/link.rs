@@ -29,6 +29,10 @@ pub struct ConsoleLink {
     pub(super) wait: Wait,
     pub(super) queue: VecDeque<Question>,
     pub(super) open: Option<Open>,
+    /// The line that left last.
+    pub(super) typed: String,
+    /// The prompt that stands open was told.
+    pub(super) prompted: bool,
     /// The board may stand in a half-typed line, a page, or outside of its console.
     pub(super) adrift: bool,
     /// The last question sent was a request, so a signal that is due goes before the next.
@@ -59,6 +63,8 @@ impl ConsoleLink {
             wait: Wait::default(),
             queue: VecDeque::new(),
             open: None,
+            typed: String::new(),
+            prompted: false,
             adrift: true,
             asked: false,
             left: false,
@@ -201,6 +207,7 @@ impl ConsoleLink {
         self.left = matches!(question.what, Purpose::Leave(_));
         let most = self.sheet.answer_within;
         let wait = if matches!(question.what, Purpose::Poll(_)) { self.wait.time(most) } else { most };
+        self.typed.clone_from(&question.line);
         self.open = Some(Open::new(question, self.sheet.echo, now, now + wait));
     }
 
@@ -281,6 +288,7 @@ impl Link for ConsoleLink {
         self.overtake();
         self.adrift = false;
         self.left = false;
+        self.typed.clone_from(&line);
         let question = Question { what: Purpose::Stop, line, does: Outgoing::Disarm { force: false }, sent: 1 };
         // Without a moment of its own, it waits as long as any answer from the next one on.
         self.open = Some(Open::new(question, self.sheet.echo, Time(0), Time(0)));

@@ -13,12 +13,16 @@ const FLOOR: u64 = 8_000;
 pub(super) struct RoundTrip {
     usual: Option<u64>,
     varies: u64,
+    /// The last few, the newest first.
+    last: [Option<u64>; 8],
 }
 
 impl RoundTrip {
     /// Takes one answer's time; only of requests that were sent once.
     pub(super) fn note(&mut self, took: Duration) {
         let took = micros(took);
+        self.last.rotate_right(1);
+        self.last[0] = Some(took);
         match &mut self.usual {
             None => {
                 self.usual = Some(took);
@@ -29,6 +33,11 @@ impl RoundTrip {
                 *usual = (7 * *usual + took) / 8;
             }
         }
+    }
+
+    /// The least of the last few.
+    pub(super) fn least(&self) -> Duration {
+        Duration::from_micros(self.last.into_iter().flatten().min().unwrap_or(0))
     }
 
     /// The usual time, once one is known.

@@ -66,6 +66,8 @@ struct Read {
     ticket: Ticket,
     name: SettingName,
     tries: Tries,
+    /// Answers that came too soon to be to it.
+    early: u8,
 }
 
 #[derive(Debug)]
@@ -95,7 +97,7 @@ pub(super) struct Settings {
     trip: RoundTrip,
     /// Answers that repeats may still bring, how many and until when.
     owed: Vec<(SettingName, u8, Time)>,
-    /// Until when the wire may still bring a second answer to a write, as if it had been sent twice.
+    /// What was to be written lately, and until when the wire may still bring a second answer to that, as if it had been sent twice.
     written: Vec<(SettingName, Time)>,
     ended: Vec<(Ticket, Done)>,
 }
@@ -105,7 +107,7 @@ pub(super) type Proved = Result<Encoding, Refusal>;
 
 impl Settings {
     pub(super) fn read(&mut self, ticket: Ticket, name: SettingName) {
-        self.reads.push(Read { ticket, name, tries: Tries::default() });
+        self.reads.push(Read { ticket, name, tries: Tries::default(), early: 0 });
     }
 
     /// Takes a write if it can be sent at all; a `free` one may be on its way together with other such.
@@ -167,18 +169,23 @@ impl Settings {
         }
         self.written.retain(|(_, until)| *until > now);
         let written = self.written.iter().any(|(written, _)| written == name);
-        let soon = self.trip.usual().filter(|_| written).unwrap_or_default() / 2;
+        let soon = if written { self.trip.least() / 2 } else { Duration::ZERO };
         let (ended, trip, owed) = (&mut self.ended, &mut self.trip, &mut self.owed);
-        self.reads.retain(|read| {
+        self.reads.retain_mut(|read| {
             let same = read.tries.sent > 0 && read.name == *name;
             if same {
-                read.tries.answered(now, trip);
-                // Sooner than any answer comes: it is to the write before.
+                // In less than half of what any of the last few took: it is to the write before.
                 if read.tries.sent == 1 && now.since(read.tries.at) < soon {
+                    read.early = read.early.saturating_add(1);
                     return true;
                 }
+                read.tries.answered(now, trip);
                 if read.tries.sent > 1 {
-                    owed.push((read.name.clone(), read.tries.sent - 1, read.tries.at + LATE));
+                    owed.push((
+                        read.name.clone(),
+                        (read.tries.sent - 1).saturating_sub(read.early),
+                        read.tries.at + LATE,
+                    ));
                 }
                 ended.push((read.ticket, Done::Ok));
             }

@@ -325,16 +325,24 @@ fn babble_for_ever_is_bounded_and_ends() {
     assert!(refused(hand.done(2)).contains("more settings than any board has"));
 }
 
-/// After a silence it may be another, whom no stop may reach: before its next prompt stands there, what came behind one tells. What a
-/// wire sends back of ours has none before it.
+/// After a silence it may be another, whom no stop may reach, before its prompt stands there. What a wire sends back of ours is nobody.
 #[test]
-fn a_line_behind_a_prompt_is_somebody_who_speaks() {
-    let mut hand = ByHand::new(text());
-    for (line, heard) in [("finch> rest\r\n", true), ("rest\r\n", false), ("resting\r\n", false)] {
-        hand.heard.clear();
-        hand.says("\r\n");
-        hand.says(line);
-        assert_eq!(hand.heard.contains(&LinkEvent::Spoke), heard, "{line:?}");
+fn a_line_that_is_not_ours_is_somebody_who_speaks() {
+    for (lines, heard) in [
+        (&["rest\r\n"][..], false),
+        (&["\u{3}\r\n", "\r\n", "rest\r\n"], false),
+        (&["resting\r\n"], true),
+        (&["\r\n", "finch> rest\r\n"], true),
+        (&["\r\n", "finch> \r\n"], true),
+        (&["fin", "torn\r\n"], true),
+    ] {
+        let mut hand = ByHand::new(text());
+        let stop = hand.link.stop_bytes(false).unwrap();
+        assert!(stop.ends_with(b"rest\r"));
+        for line in lines {
+            hand.says(line);
+        }
+        assert_eq!(hand.heard.contains(&LinkEvent::Spoke), heard, "{lines:?}");
     }
 }
 

@@ -191,10 +191,46 @@ fn a_second_answer_to_a_write_is_none_to_the_question_after_it() {
     desk.board(&value("NUMBER", 7, U8, 65535, 2));
     assert_eq!(desk.done(2), Some(&Done::Ok));
     assert!(desk.heard.contains(&LinkEvent::Setting { name: name("NUMBER"), value: Number::Whole(7), index: None }));
+    // One that was dropped so is owed by nobody.
+    desk.wait(500);
+    desk.send(4, Request::ReadSetting(name("NUMBER")));
+    desk.wait(20);
+    desk.board(&value("NUMBER", 7, U8, 65535, 2));
+    assert_eq!(desk.done(4), Some(&Done::Ok));
     // Of one that was not written an answer may come as soon as it likes.
     desk.send(3, Request::ReadSetting(name("WIDE")));
     desk.board(&value("WIDE", 0, I32, 65535, 2));
     assert_eq!(desk.done(3), Some(&Done::Ok));
+}
+
+/// What came too soon, and it may have been the answer all the same, makes no later one come sooner.
+#[test]
+fn answers_to_writes_do_not_lower_the_bar_for_what_is_read() {
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
+    for turn in 0..8 {
+        desk.send(2 * turn, Request::WriteSetting(name("NUMBER"), Number::Whole(8)));
+        desk.wait(20);
+        desk.board(&value("NUMBER", 8, U8, 65535, 2));
+        desk.send(2 * turn + 1, Request::ReadSetting(name("NUMBER")));
+        desk.wait(8);
+        desk.board(&value("NUMBER", 8, U8, 65535, 2));
+        assert_eq!(desk.done(2 * turn + 1), None, "{turn}");
+        desk.wait(12);
+        desk.board(&value("NUMBER", 7, U8, 65535, 2));
+        assert_eq!(desk.done(2 * turn + 1), Some(&Done::Ok), "{turn}");
+    }
+    // Of many that were on their way together the last took longest, and one alone takes no longer than the first.
+    let mut desk = InteractiveSession::writable(BYTEWISE, 7);
+    for (turn, wait) in [12, 6, 6, 6, 6, 6, 6, 6].into_iter().enumerate() {
+        let turn = u32::try_from(turn).unwrap();
+        desk.send(turn, Request::WriteSetting(name("NUMBER"), Number::Whole(8)));
+        desk.wait(wait + 6 * u64::from(turn));
+        desk.board(&value("NUMBER", 8, U8, 65535, 2));
+    }
+    desk.send(9, Request::ReadSetting(name("NUMBER")));
+    desk.wait(13);
+    desk.board(&value("NUMBER", 8, U8, 65535, 2));
+    assert_eq!(desk.done(9), Some(&Done::Ok));
 }
 
 #[test]

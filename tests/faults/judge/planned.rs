@@ -34,10 +34,10 @@ pub struct Planned {
     may: Vec<(String, RangeInclusive<f64>)>,
     /// What stood there before: what may be put back.
     before: Vec<(String, RangeInclusive<f64>)>,
-    /// What the settings of the arm band are called.
-    arm: &'static str,
-    /// Whole numbers travel as reals.
-    as_reals: bool,
+    /// On each of the two crafts, either of which may be met: what the settings of the arm band are called, and whether whole
+    /// numbers travel as reals.
+    arms: [&'static str; 2],
+    as_reals: [bool; 2],
     asked: BTreeMap<String, u32>,
     /// Whether lines bind arm, and have a link loss cut.
     binds: bool,
@@ -45,17 +45,18 @@ pub struct Planned {
 }
 
 impl Planned {
-    /// On this craft, as it is before anything.
-    pub fn on(craft: &Craft, speech: Speech) -> Self {
-        let settings = craft.truth()["settings"].clone();
+    /// On these crafts, as they are before anything.
+    pub fn on(crafts: &[Craft; 2], speech: Speech) -> Self {
+        let settings = [&crafts[0], &crafts[1]].map(|craft| craft.truth()["settings"].clone());
         let values = |(name, value): (&String, &Value)| {
             let value = value["working"].as_f64()?;
             Some((name.clone(), value..=value))
         };
+        let as_reals = |craft: &Craft| speech == Speech::Lines || craft.config().encoding == Encoding::Cast;
         Self {
-            before: settings.as_object().into_iter().flatten().filter_map(values).collect(),
-            arm: if settings["ARM_CHANNEL"].is_null() { "ROW1" } else { "ARM" },
-            as_reals: speech == Speech::Lines || craft.config().encoding == Encoding::Cast,
+            before: settings.iter().filter_map(Value::as_object).flatten().filter_map(values).collect(),
+            arms: [&settings[0], &settings[1]].map(|all| if all["ARM_CHANNEL"].is_null() { "ROW1" } else { "ARM" }),
+            as_reals: [as_reals(&crafts[0]), as_reals(&crafts[1])],
             ..Self::default()
         }
     }
@@ -68,7 +69,7 @@ impl Planned {
 
     fn may_shut(&mut self) {
         for (end, value) in [("FROM", SHUT), ("TO", SHUT), ("FUNC", 0.0), ("CHANNEL", 0.0)] {
-            self.may.push((format!("{}_{end}", self.arm), value..=value));
+            self.may.extend(self.arms.map(|arm| (format!("{arm}_{end}"), value..=value)));
         }
     }
 
@@ -115,7 +116,7 @@ impl Planned {
                     ("FROM", below..=RESTS[at]),
                     ("TO", RESTS[at]..=above),
                 ] {
-                    self.may.push((format!("{}_{end}", self.arm), values));
+                    self.may.extend(self.arms.map(|arm| (format!("{arm}_{end}"), values.clone())));
                 }
                 self.may_shut();
                 self.binds |= at == 2;
@@ -125,10 +126,10 @@ impl Planned {
         }
     }
 
-    /// What this many bits are as a number, as this board takes it.
+    /// What this many bits are as a number, as this craft takes it.
     #[expect(clippy::cast_possible_wrap, reason = "so does the board")]
-    fn value(&self, bits: u32) -> f64 {
-        if self.as_reals { f32::from_bits(bits).into() } else { f64::from(bits as i32) }
+    fn value(&self, craft: usize, bits: u32) -> f64 {
+        if self.as_reals[craft] { f32::from_bits(bits).into() } else { f64::from(bits as i32) }
     }
 }
 
@@ -136,7 +137,7 @@ impl Judge {
     /// A write leaves: of what some line asks for, and nothing else (S3).
     pub(super) fn writes(&mut self, now: Time, name: &str, bits: u32) {
         self.meet("S3");
-        let value = self.planned.value(bits);
+        let value = self.planned.value(self.meant.unwrap_or(0), bits);
         let right = |(known, values): &(String, RangeInclusive<f64>)| known == name && values.contains(&value);
         if !self.planned.may.iter().any(right) {
             let may: Vec<_> = self.planned.may.iter().filter(|(known, _)| known == name).map(|(_, may)| may).collect();
