@@ -76,7 +76,14 @@ pub enum Moment {
     Turning,
     Stops,
     Step,
+    /// The wire was opened: nobody was met yet.
+    Opens,
+    /// A store begins.
+    Stores,
 }
+
+/// From this seed on some have an eye for what is over soon: those before it stay what they were.
+const SHORT: u64 = 400_001;
 
 kinds! {
     Drop "drop" false,
@@ -273,8 +280,15 @@ impl Dice {
 
     /// A seed has an eye for some moments, so that late ones are hit as often as the many early ones; `None`: for all.
     pub fn eye(&self) -> Option<Moment> {
-        use Moment::{Acts, Answered, Invited, Stops, Turning};
+        use Moment::{Acts, Answered, Invited, Opens, Stops, Stores, Turning};
         let all = [None, None, Some(Turning), Some(Turning), Some(Answered), Some(Invited), Some(Acts), Some(Stops)];
+        if self.seed >= SHORT {
+            match self.choose("short", 10) {
+                0 => return Some(Opens),
+                1 => return Some(Stores),
+                _ => {}
+            }
+        }
         all[usize::try_from(self.choose("eye", all.len() as u64)).unwrap_or(0)]
     }
 

@@ -492,7 +492,7 @@ pub fn drive(
             }
             world.act(effect);
         });
-        world.dice.phase = bench.phase();
+        world.is_in(bench.phase());
         if let Some(result) = session.ended() {
             return (Some(result.clone()), trace.finish());
         }

@@ -14,6 +14,7 @@ use super::trace::Trace;
 use super::typed::Speech;
 use super::wire::{Side, Wire};
 use quadjig::board::vocabulary;
+use quadjig::interlock::Phase;
 use quadjig::machines::mailbox::Lanes;
 use quadjig::machines::writer::{Doing, Writer};
 use quadjig::measure::time::Time;
@@ -169,7 +170,7 @@ impl FaultWorld {
     fn moment(&mut self, moment: Moment) {
         let eye = self.dice.eye();
         let meant = match eye {
-            None => true,
+            None => !matches!(moment, Moment::Opens | Moment::Stores),
             Some(Moment::Stops) => matches!(moment, Moment::Stops | Moment::Turning),
             Some(eye) => eye == moment,
         };
@@ -177,6 +178,7 @@ impl FaultWorld {
         let (first, one_in) = match eye {
             None => (20, 6),
             Some(Moment::Turning) => (2, 2),
+            Some(Moment::Opens | Moment::Stores) => (1, 2),
             Some(_) => (4, 2),
         };
         if !meant || self.moments <= self.dice.choose("from moment", first) {
@@ -190,10 +192,24 @@ impl FaultWorld {
             {
                 // A start is heard of first: before that nobody can be held to stopping it.
                 let turning = moment == Moment::Turning && how.below(4) > 0;
-                let at = self.now + if turning { how.ms(130, 1300) } else { how.ms(0, 3000) };
+                let at = self.now
+                    + match moment {
+                        _ if turning => how.ms(130, 1300),
+                        Moment::Opens => how.ms(0, 900),
+                        Moment::Stores => how.ms(0, 60),
+                        _ => how.ms(0, 3000),
+                    };
                 let decision = self.dice.fired.len() - 1;
                 self.fates.extend(fates(*kind, &mut how).into_iter().map(|(after, fate)| (at + after, decision, fate)));
             }
+        }
+    }
+
+    /// The state that the program has come to.
+    pub fn is_in(&mut self, phase: Phase) {
+        let before = std::mem::replace(&mut self.dice.phase, phase);
+        if phase == Phase::Storing && before != phase {
+            self.moment(Moment::Stores);
         }
     }
 
@@ -423,6 +439,7 @@ impl FaultWorld {
         self.trace.opened(self.now, true);
         let port = PortInfo { name: "virtual".to_owned(), guarded: self.guarded, ..PortInfo::default() };
         self.mailbox.post(self.now, Event::Opened(Ok(port)));
+        self.moment(Moment::Opens);
     }
 
     /// Carries bytes both ways, as far as they have come by now.
