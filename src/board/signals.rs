@@ -201,6 +201,8 @@ pub enum LinkEvent {
     },
     /// The board said something that no other event tells.
     Spoke,
+    /// A line came that nothing asked for and nobody is known by: noise, or whoever is on the wire now.
+    Unplaced,
     /// The number of a frame of the board took a step that no loss and no shuffling explains.
     Leapt,
     /// Two boards speak with the one system and component that is bound; told once an interval.

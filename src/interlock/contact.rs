@@ -228,6 +228,16 @@ impl Contact {
         self.is_unique() && self.doubt.is_none() && long
     }
 
+    /// Something was said that proves nobody: after a silence it may be another. Whether that has to be asked.
+    pub fn overhears(&mut self, now: Time, signals: &Signals, unsettled: bool) -> bool {
+        let silent = now.since(self.spoke) > silent_after(signals, self.is_unique(), unsettled);
+        let asks = silent && !self.is_unproved(now);
+        if silent {
+            self.has_to_answer(now);
+        }
+        asks
+    }
+
     /// Something of a craft was heard, and its clock said this; `unsettled`: nothing goes on but a look, a restart or a stop.
     pub fn hears(&mut self, now: Time, signals: &Signals, says: Option<ClockSays>, unsettled: bool) {
         let silence = now.since(self.spoke);

@@ -159,14 +159,14 @@ impl Interlock {
         if *event == LinkEvent::Banner {
             self.starts_anew();
         }
+        let unsettled = matches!(self.phase, Phase::Looking | Phase::Restarting | Phase::Stopping);
+        let contact = self.contact.as_mut().filter(|_| *event == LinkEvent::Unplaced);
+        if contact.is_some_and(|contact| contact.overhears(now, &self.signals, unsettled)) {
+            self.asks_soon();
+        }
         if let (Some(contact), true) = (&mut self.contact, of_the_craft) {
             let unproved = contact.is_unproved(now);
-            contact.hears(
-                now,
-                &self.signals,
-                says,
-                matches!(self.phase, Phase::Looking | Phase::Restarting | Phase::Stopping),
-            );
+            contact.hears(now, &self.signals, says, unsettled);
             // Who answered before a clock was heard may have gone since: whose it is has to be asked. A stop goes on.
             if !knew_clock
                 && self.signals.has_clock()
@@ -365,6 +365,7 @@ fn is_of_the_craft(event: &LinkEvent) -> bool {
         | LinkEvent::Spoke => true,
         LinkEvent::Banner
         | LinkEvent::Misread { .. }
+        | LinkEvent::Unplaced
         | LinkEvent::Identity(_)
         | LinkEvent::Listed(_)
         | LinkEvent::Listing { .. }

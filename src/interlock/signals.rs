@@ -216,6 +216,7 @@ impl Signals {
             | LinkEvent::Listing { .. }
             | LinkEvent::Leapt
             | LinkEvent::Spoke
+            | LinkEvent::Unplaced
             | LinkEvent::Progress { .. }
             | LinkEvent::Done { .. } => {}
         }

@@ -228,6 +228,23 @@ fn a_long_stop_goes_on_over_a_moment_in_which_it_is_not_known_who_is_there() {
     row("the same has answered", &room, Forced);
 }
 
+/// What proves nobody keeps nobody alive: after a silence no stop leaves any more, and in the end the contact is over.
+#[test]
+fn noise_on_a_dead_wire_is_nobody() {
+    let mut room = turning_on(&adapter(), ID);
+    room.interlock.stop("a test");
+    let _stopped = room.silent(400);
+    let _noise = room.hears(room.now + Duration::from_millis(20), &[LinkEvent::Unplaced]);
+    row("before anybody else can have come", &room, Forced);
+    for _ in 0..120 {
+        let _waits = room.silent(80);
+        let _noise = room.hears(room.now + Duration::from_millis(20), &[LinkEvent::Unplaced]);
+        row("whoever it is", &room, Nothing);
+    }
+    room.answers(OTHER);
+    row("another has answered", &room, Nothing);
+}
+
 /// On a slow link an answer comes together with what acknowledges it.
 #[test]
 fn what_comes_with_an_answer_comes_after_no_silence() {

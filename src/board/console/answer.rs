@@ -49,7 +49,10 @@ impl ConsoleLink {
         let told = std::mem::take(&mut self.prompted);
         let prompts = line.len() < whole.len() && !told;
         let text = line.trim_matches(|c: char| c.is_whitespace() || c.is_control());
-        heard.extend((prompts || !(text.is_empty() || text == self.typed)).then_some(LinkEvent::Spoke));
+        let ours = text.is_empty() || self.typed.iter().any(|typed| typed == text);
+        if prompts || !ours {
+            heard.push(if prompts { LinkEvent::Spoke } else { LinkEvent::Unplaced });
+        }
         let line = line.trim();
         if let Some(note) = self.sheet.note.as_ref().and_then(|note| note.of(line)) {
             let text = note.name("text").map_or("", |text| text.as_str()).to_owned();

@@ -18,6 +18,9 @@ use std::collections::{BTreeMap, VecDeque};
 /// Settings that are remembered at most; no list is longer.
 pub(super) const MOST_NAMES: u32 = 65_535;
 
+/// So many lines may be on their way back.
+const ECHOES: usize = 8;
+
 /// The link. One per wire.
 #[derive(Debug)]
 pub struct ConsoleLink {
@@ -29,8 +32,8 @@ pub struct ConsoleLink {
     pub(super) wait: Wait,
     pub(super) queue: VecDeque<Question>,
     pub(super) open: Option<Open>,
-    /// The line that left last.
-    pub(super) typed: String,
+    /// The last lines that left, of which a wire may send each back.
+    pub(super) typed: VecDeque<String>,
     /// The prompt that stands open was told.
     pub(super) prompted: bool,
     /// The board may stand in a half-typed line, a page, or outside of its console.
@@ -63,7 +66,7 @@ impl ConsoleLink {
             wait: Wait::default(),
             queue: VecDeque::new(),
             open: None,
-            typed: String::new(),
+            typed: VecDeque::new(),
             prompted: false,
             adrift: true,
             asked: false,
@@ -207,8 +210,13 @@ impl ConsoleLink {
         self.left = matches!(question.what, Purpose::Leave(_));
         let most = self.sheet.answer_within;
         let wait = if matches!(question.what, Purpose::Poll(_)) { self.wait.time(most) } else { most };
-        self.typed.clone_from(&question.line);
+        self.types(&question.line);
         self.open = Some(Open::new(question, self.sheet.echo, now, now + wait));
+    }
+
+    fn types(&mut self, line: &str) {
+        self.typed.truncate(ECHOES - 1);
+        self.typed.push_front(line.to_owned());
     }
 
     /// The stop's own bytes, in every state of the console.
@@ -288,7 +296,7 @@ impl Link for ConsoleLink {
         self.overtake();
         self.adrift = false;
         self.left = false;
-        self.typed.clone_from(&line);
+        self.types(&line);
         let question = Question { what: Purpose::Stop, line, does: Outgoing::Disarm { force: false }, sent: 1 };
         // Without a moment of its own, it waits as long as any answer from the next one on.
         self.open = Some(Open::new(question, self.sheet.echo, Time(0), Time(0)));

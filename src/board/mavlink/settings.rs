@@ -66,8 +66,6 @@ struct Read {
     ticket: Ticket,
     name: SettingName,
     tries: Tries,
-    /// Answers that came too soon to be to it.
-    early: u8,
 }
 
 #[derive(Debug)]
@@ -107,7 +105,7 @@ pub(super) type Proved = Result<Encoding, Refusal>;
 
 impl Settings {
     pub(super) fn read(&mut self, ticket: Ticket, name: SettingName) {
-        self.reads.push(Read { ticket, name, tries: Tries::default(), early: 0 });
+        self.reads.push(Read { ticket, name, tries: Tries::default() });
     }
 
     /// Takes a write if it can be sent at all; a `free` one may be on its way together with other such.
@@ -171,21 +169,16 @@ impl Settings {
         let written = self.written.iter().any(|(written, _)| written == name);
         let soon = if written { self.trip.least() / 2 } else { Duration::ZERO };
         let (ended, trip, owed) = (&mut self.ended, &mut self.trip, &mut self.owed);
-        self.reads.retain_mut(|read| {
+        self.reads.retain(|read| {
             let same = read.tries.sent > 0 && read.name == *name;
             if same {
                 // In less than half of what any of the last few took: it is to the write before.
                 if read.tries.sent == 1 && now.since(read.tries.at) < soon {
-                    read.early = read.early.saturating_add(1);
                     return true;
                 }
                 read.tries.answered(now, trip);
                 if read.tries.sent > 1 {
-                    owed.push((
-                        read.name.clone(),
-                        (read.tries.sent - 1).saturating_sub(read.early),
-                        read.tries.at + LATE,
-                    ));
+                    owed.push((read.name.clone(), read.tries.sent - 1, read.tries.at + LATE));
                 }
                 ended.push((read.ticket, Done::Ok));
             }

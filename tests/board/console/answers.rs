@@ -325,24 +325,32 @@ fn babble_for_ever_is_bounded_and_ends() {
     assert!(refused(hand.done(2)).contains("more settings than any board has"));
 }
 
-/// After a silence it may be another, whom no stop may reach, before its prompt stands there. What a wire sends back of ours is nobody.
+/// After a silence it may be another, whom no stop may reach, before its prompt stands there. What a wire sends back of ours is
+/// nobody; what answers nothing may be noise, which proves nobody.
 #[test]
 fn a_line_that_is_not_ours_is_somebody_who_speaks() {
+    use LinkEvent::{Spoke, Unplaced};
     for (lines, heard) in [
-        (&["rest\r\n"][..], false),
-        (&["\u{3}\r\n", "\r\n", "rest\r\n"], false),
-        (&["resting\r\n"], true),
-        (&["\r\n", "finch> rest\r\n"], true),
-        (&["\r\n", "finch> \r\n"], true),
-        (&["fin", "torn\r\n"], true),
+        (&["rest\r\n"][..], None),
+        (&["\u{3}\r\n", "\r\n", "rest\r\n"], None),
+        (&["who\r", "\u{3}\r\rrest\r", "\u{3}\r"], None),
+        (&["resting\r\n"], Some(Unplaced)),
+        (&["x\u{7f}q\r\n"], Some(Unplaced)),
+        (&["\r\n", "finch> rest\r\n"], Some(Spoke)),
+        (&["\r\n", "finch> \r\n"], Some(Spoke)),
+        (&["fin", "torn\r\n"], Some(Unplaced)),
     ] {
         let mut hand = ByHand::new(text());
+        hand.asks(1, Request::Identify);
+        assert!(hand.take().ends_with("who\r"));
         let stop = hand.link.stop_bytes(false).unwrap();
         assert!(stop.ends_with(b"rest\r"));
+        hand.heard.clear();
         for line in lines {
             hand.says(line);
         }
-        assert_eq!(hand.heard.contains(&LinkEvent::Spoke), heard, "{lines:?}");
+        let found = hand.heard.iter().find(|heard| matches!(heard, Spoke | Unplaced));
+        assert_eq!(found, heard.as_ref(), "{lines:?}: {:?}", hand.heard);
     }
 }
 
@@ -364,7 +372,10 @@ fn a_signal_with_anything_else_in_it_is_none() {
             let misread = |heard: &&LinkEvent| matches!(heard, LinkEvent::Misread { stream: of, .. } if *of == stream);
             assert_eq!(hand.heard.iter().filter(misread).count(), 1 - signals, "{answer}: {:?}", hand.heard);
             let none = |heard: &LinkEvent| {
-                matches!(heard, LinkEvent::Done { .. } | LinkEvent::Misread { .. } | LinkEvent::Spoke)
+                matches!(
+                    heard,
+                    LinkEvent::Done { .. } | LinkEvent::Misread { .. } | LinkEvent::Spoke | LinkEvent::Unplaced
+                )
             };
             let signal = |heard: &&LinkEvent| !none(heard);
             assert_eq!(hand.heard.iter().filter(signal).count(), signals, "{answer}: {:?}", hand.heard);
