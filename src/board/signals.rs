@@ -1,6 +1,5 @@
-//! What is heard from a board, the same for every link.
-//!
-//! A link turns bytes into these. Numbers that are not finite never get here.
+//! What is heard from a board, the same for every link, which turns bytes into these. Numbers that are not finite never get
+//! here.
 
 use super::craft_name::CraftName;
 use super::value::{NoValue, Number, SettingName};
@@ -375,8 +374,7 @@ pub trait Link {
     fn frames_made(&mut self, bytes: &[u8]) -> Vec<(Vec<u8>, Outgoing)>;
     /// A frame may not leave: the request that it belongs to ends with this reason.
     fn refuse(&mut self, frame: &Outgoing, why: &str);
-    /// Bytes that stop every motor and disarm, once a vehicle is known. Needs no clearance.
-    /// `force` only as the second try of a stop.
+    /// Bytes that stop every motor and disarm, once a vehicle is known; no clearance. `force` only as a stop's second try.
     fn stop_bytes(&mut self, force: bool) -> Option<Vec<u8>>;
     /// The very bytes that a write, store or restart would begin with, made without being sent.
     ///
