@@ -227,6 +227,11 @@ impl Judge {
         self.meant.is_some_and(|meant| meant != at_wire)
     }
 
+    /// The program met the other craft, which had come before anybody was met: what it noted is of that one.
+    pub fn met_the_other(&self) -> bool {
+        self.meant == Some(1)
+    }
+
     /// The world was moved by hand.
     pub fn moved(&mut self, now: Time, line: &str) {
         let words: Vec<&str> = line.split_whitespace().collect();

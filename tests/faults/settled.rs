@@ -117,9 +117,12 @@ pub fn runs_again(world: &FaultWorld, speech: Speech, recipe: &str) -> Vec<Broke
 }
 
 impl BrokenOff<'_> {
-    /// Whether its board can be held to anything, and nothing was done to another that nothing tells from it.
+    /// Whether its board can be held to anything, it is the one that was met, and nothing was done to another that nothing tells
+    /// from it.
     pub fn is_honest(&self) -> bool {
-        !self.world.judge.mistaken && !self.world.dice.fired.iter().any(|(decision, _)| LIES.contains(&decision.kind))
+        !self.world.judge.mistaken
+            && !self.world.judge.met_the_other()
+            && !self.world.dice.fired.iter().any(|(decision, _)| LIES.contains(&decision.kind))
     }
 
     /// What the recovery breaks.
