@@ -70,6 +70,8 @@ pub struct Motor {
     pub rpm: Option<f64>,
     /// Coefficient of variation of the speed, if measured.
     pub unevenness: Option<f64>,
+    /// Whether it counts as turning.
+    pub turns: bool,
     /// How it was judged.
     pub judged: String,
 }

@@ -74,6 +74,16 @@ fn says(lines: &str, keys: &[char]) -> Play {
     play_with(&script(lines), World::new(config), &mut operator, Disk::default())
 }
 
+/// Of each motor in each start that the run's log keeps: whether it turned.
+fn kept(play: &Play) -> Vec<bool> {
+    let log = play.rehearsed.disk.craft.iter().find(|(path, _)| path.starts_with("runs")).unwrap().1;
+    let lines = std::str::from_utf8(log).unwrap().lines();
+    let seen = lines.map(|line| serde_json::from_str::<serde_json::Value>(line).unwrap()["seen"].clone());
+    let motors =
+        seen.filter(|seen| seen["what"] == "start").flat_map(|seen| seen["motors"].as_array().unwrap().clone());
+    motors.map(|motor| motor["turns"].as_bool().unwrap()).collect()
+}
+
 #[test]
 fn again_counts_for_nothing_and_a_corner_that_is_named_fails() {
     let lines = "idle at 1150\nkeep\ntest idle in 2 starts\n";
@@ -82,9 +92,10 @@ fn again_counts_for_nothing_and_a_corner_that_is_named_fails() {
     let words = again.lines.iter().filter(|line| line.contains("purpose: \"test of the idle\"")).count();
     assert_eq!(words, 2, "the start that is made again has its own word");
     assert!(again.told("2 of 2 starts, as you said"), "{:#?}", again.lines);
+    assert_eq!(kept(&again), [true; 8], "what the page of the run draws");
     let failed = says(lines, &['3']);
     let told = format!("{:?}", failed.rehearsed.result);
-    assert!(told.contains("rear right: did not turn as it should, as you said"), "{told}");
+    assert!(told.contains("rear right: failed, as you said"), "{told}");
 }
 
 /// A new motor signal, on a board that tells no speeds: each motor is asked about.

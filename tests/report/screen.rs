@@ -411,6 +411,21 @@ fn colour_adds_nothing_but_colour() {
     assert_eq!(uncoloured(&lines).replace(' ', ""), calm().question(&question(), WIDTH).join("\n").replace(' ', ""));
 }
 
+/// The first word of what an operator said is no judgement by itself.
+#[test]
+fn a_motor_told_by_eye_is_told_of_in_a_cell() {
+    let mut found = idle();
+    for (motor, judged) in
+        found.starts[0].motors.iter_mut().zip(["failed, as you said", "not told", "no signal", "still"])
+    {
+        (motor.rpm, motor.unevenness, motor.turns, motor.judged) = (None, None, false, judged.to_owned());
+    }
+    let text = shown(calm(), &UiEvent::Idle(found));
+    let row = text.lines().find_map(|row| row.trim().strip_prefix("1100 us")).unwrap_or_else(|| panic!("{text}"));
+    let cells: Vec<&str> = row.split("  ").map(str::trim).filter(|cell| !cell.is_empty()).collect();
+    assert_eq!(cells, ["failed", "not told", "no signal", "still"], "{text}");
+}
+
 /// One row each: the widest first, then as a phone's terminal has it, then for a screen reader.
 #[test]
 fn a_strip_is_one_row() {

@@ -23,7 +23,6 @@ pub fn beside(craft: String, log: &[LogEntry]) -> Beside {
 }
 
 fn motor(motor: &Motor) -> MotorSeen {
-    let Motor { corner, rpm, unevenness, judged } = motor.clone();
-    let turns = judged.starts_with("turn");
+    let Motor { corner, rpm, unevenness, turns, judged } = motor.clone();
     MotorSeen { corner, rpm, unevenness, judged, turns, at_once: turns, trace: Vec::new() }
 }

@@ -42,7 +42,7 @@ impl SessionContext {
             (motor.turns, motor.at_once) = (failed.is_none(), failed.is_none());
             motor.judged = match failed {
                 None => "turned, as you said".to_owned(),
-                Some(failed) if *failed == motor.corner => "did not turn as it should, as you said".to_owned(),
+                Some(failed) if *failed == motor.corner => "failed, as you said".to_owned(),
                 Some(_) => NOT_TOLD.to_owned(),
             };
         }

@@ -70,6 +70,7 @@ fn seen(shown: &UiEvent) -> Option<LogEvent> {
                     corner: motor.corner.clone(),
                     rpm: motor.rpm,
                     unevenness: motor.unevenness,
+                    turns: motor.turns,
                     judged: motor.judged.clone(),
                 })
                 .collect(),

@@ -64,7 +64,7 @@ pub(super) fn by_corner(starts: &[Start<'_>]) -> Vec<(Svg, String)> {
                 .flat_map(|start| start.motors.iter().map(move |motor| (f64::from(start.pulse), motor)))
                 .filter(|(_, motor)| motor.corner == corner)
                 .collect();
-            let failed = seen.iter().filter(|(_, motor)| motor.judged != "turns").count();
+            let failed = seen.iter().filter(|(_, motor)| !motor.turns).count();
             let description = format!(
                 "Motor {corner}: {} starts at {} values from {} to {} us, {failed} of them judged other than turning. \
                  The same figures stand in the table of starts.",
@@ -87,7 +87,7 @@ pub(super) fn by_corner(starts: &[Start<'_>]) -> Vec<(Svg, String)> {
             svg.text("quiet", "end", (300.0, 232.0), "pulse, us");
             for (pulse, motor) in seen {
                 let x = across.at(pulse);
-                if motor.judged == "turns" {
+                if motor.turns {
                     motor.rpm.iter().for_each(|rpm| svg.circle("dot", (x, speed.at(*rpm)), 3.0));
                     motor.unevenness.iter().for_each(|by| svg.circle("dot", (x, even.at(*by)), 3.0));
                 } else {
@@ -157,4 +157,27 @@ fn trace(start: &Start<'_>, samples: &Samples) -> (Svg, String) {
         svg.text("", "start", (242.0, y + 4.0), name);
     }
     (svg, format!("{name}. 0 is where {}.", samples.zero))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Motor, Start, by_corner};
+
+    /// What the operator said of a motor without a speed is a judgement as any other.
+    #[test]
+    fn a_start_that_was_told_by_eye_is_drawn_as_it_was_told() {
+        let told = |turns, judged: &str| {
+            let motors = [Motor {
+                corner: "rear left".to_owned(),
+                rpm: None,
+                unevenness: None,
+                turns,
+                judged: judged.to_owned(),
+            }];
+            by_corner(&[Start { pulse: 1100, number: 1, motors: &motors, samples: None }]).remove(0).0.drawn(1)
+        };
+        let (turned, failed) = (told(true, "turned, as you said"), told(false, "failed, as you said"));
+        assert!(turned.contains(" 0 of them judged other than turning"), "{turned}");
+        assert!(failed.contains(" 1 of them judged other than turning"), "{failed}");
+    }
 }

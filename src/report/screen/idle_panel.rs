@@ -58,7 +58,7 @@ fn row(value: &str, cells: &str, width: usize) -> String {
 /// Speed, evenness and how the speed went, as far as there is room.
 fn said(cell: &Cell, room: usize, most: u32) -> String {
     if cell.turned < cell.starts {
-        let word = cell.judged.split([',', ' ']).next().unwrap_or_default();
+        let word = cell.judged.split(',').next().unwrap_or_default();
         return fit(word, room.saturating_sub(1));
     }
     let Some((_, speed)) = cell.speed else { return fit("seen to turn", room.saturating_sub(1)) };
