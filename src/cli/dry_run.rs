@@ -159,7 +159,7 @@ impl DryRun {
         let link = planned_for.link.as_ref().filter(|_| self.wire);
         let wire = link.map(|link| wire::messages(plan, link.as_ref()));
         match self.reporting.format {
-            PageFormat::Json => out.json(&plan_json::with_wire(plan, wire.as_deref())),
+            PageFormat::Json => out.json(&plan_json::plan(plan, wire.as_deref())),
             PageFormat::Html => {
                 // Bands as they would be.
                 let mut then = planned_for.known.settings.clone();

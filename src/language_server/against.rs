@@ -118,7 +118,7 @@ fn changes(plan: &Plan, recipe: &Recipe, statement: &Statement) -> Option<String
     let at = recipe.place(&statement.span);
     let mut lines: Vec<String> = Vec::new();
     for change in plan.changes.iter().filter(|change| holds(&at, &change.at)) {
-        let (from, to) = &change.shown;
+        let (from, to) = (&change.shown_from, &change.shown_to);
         lines.push(format!(
             "{} ({}): {} → {}",
             code(&change.setting),

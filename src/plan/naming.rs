@@ -38,8 +38,9 @@ impl<'a> Naming<'a> {
             on_board: name.clone(),
             from,
             to,
-            shown: (self.show(name, from), self.show(name, to)),
             unit: self.unit(name),
+            shown_from: self.show(name, from),
+            shown_to: self.show(name, to),
             at: at.clone(),
         }
     }

@@ -104,8 +104,8 @@ impl Step {
     }
 }
 
-/// One value that changes.
-#[derive(Debug, Clone, PartialEq)]
+/// One value that changes; numbers are the board's own.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Change {
     /// In vocabulary words, such as `idle` or `arm: channel`; the board's name where no word covers it.
     pub setting: String,
@@ -115,10 +115,12 @@ pub struct Change {
     pub from: Number,
     /// What it will be.
     pub to: Number,
-    /// The two in the recipe's terms, such as `1050 us` and `1120 us`.
-    pub shown: (String, String),
     /// Unit of the numbers; empty for none.
     pub unit: String,
+    /// What it is now, in the recipe's terms, such as `1050 us`.
+    pub shown_from: String,
+    /// What it will be, in the same.
+    pub shown_to: String,
     /// Where the recipe asks for it.
     pub at: Place,
 }
@@ -139,19 +141,22 @@ pub struct Unknown {
 }
 
 /// One setting to write.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Write {
+    /// In vocabulary words, for people.
+    pub setting: String,
     /// The board's own name.
+    #[serde(rename = "on_board")]
     pub name: SettingName,
     /// What it is to be.
     pub to: Number,
-    /// In vocabulary words, for people.
-    pub setting: String,
     /// The value in the recipe's terms.
     pub shown: String,
     /// Whether it takes a restart to be in force.
+    #[serde(skip)]
     pub restart: bool,
     /// Whether it keeps its place in its batch; else it may be under way together with its like beside it.
+    #[serde(skip)]
     pub ordered: bool,
 }
 

@@ -4,7 +4,6 @@
 //! may be added. Must not be here: writing it out (the caller's gate does).
 
 use super::wire::Message;
-use crate::board::value::Number;
 use crate::language::span::Place;
 use crate::plan::problem::PlanError;
 use crate::plan::step::{Action, Change, Plan, Step, Unknown, Write};
@@ -28,7 +27,7 @@ pub struct DryRunJson {
     /// Whether nothing will be written, stored or restarted.
     pub satisfied: bool,
     /// Values that change.
-    pub changes: Vec<ChangeJson>,
+    pub changes: Vec<Change>,
     /// Values that only the bench can tell.
     pub unknown: Vec<Unknown>,
     /// Steps in order.
@@ -57,20 +56,6 @@ pub struct BoardJson {
     pub is_virtual: bool,
 }
 
-/// One value that changes; numbers are the board's own.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
-pub struct ChangeJson {
-    pub setting: String,
-    pub on_board: String,
-    pub from: Number,
-    pub to: Number,
-    pub unit: String,
-    pub shown_from: String,
-    pub shown_to: String,
-    pub at: Place,
-}
-
 /// One step.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
@@ -80,18 +65,8 @@ pub struct StepJson {
     pub what: String,
     pub guards: Vec<String>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub writes: Vec<WriteJson>,
+    pub writes: Vec<Write>,
     pub at: Place,
-}
-
-/// One write of a step, in its order.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[expect(missing_docs, reason = "the fields are named for the reader of the JSON")]
-pub struct WriteJson {
-    pub setting: String,
-    pub on_board: String,
-    pub to: Number,
-    pub shown: String,
 }
 
 /// Why there is no plan.
@@ -114,9 +89,9 @@ pub struct RefusalJson {
     pub at: Place,
 }
 
-/// A plan as a JSON value.
+/// A plan as a JSON value, with the very messages where asked for.
 #[must_use]
-pub fn plan(plan: &Plan) -> DryRunJson {
+pub fn plan(plan: &Plan, wire: Option<&[Message]>) -> DryRunJson {
     DryRunJson {
         schema: SCHEMA,
         recipe: plan.title.clone(),
@@ -128,21 +103,15 @@ pub fn plan(plan: &Plan) -> DryRunJson {
             is_virtual: plan.identity.is_virtual(),
         },
         satisfied: plan.is_satisfied(),
-        changes: plan.changes.iter().map(change).collect(),
+        changes: plan.changes.clone(),
         unknown: plan.unknown.clone(),
         steps: plan.steps.iter().map(step).collect(),
         restarts: plan.restarts(),
         plug_ins: plan.plug_ins(),
         questions: plan.questions(),
         remarks: plan.remarks.iter().map(ToString::to_string).collect(),
-        wire: None,
+        wire: wire.map(<[Message]>::to_vec),
     }
-}
-
-/// The same with the very messages, where asked for.
-#[must_use]
-pub fn with_wire(of: &Plan, wire: Option<&[Message]>) -> DryRunJson {
-    DryRunJson { wire: wire.map(<[Message]>::to_vec), ..plan(of) }
 }
 
 /// Refusals as a JSON value.
@@ -158,32 +127,13 @@ pub fn refused(errors: &[PlanError]) -> RefusedJson {
     RefusedJson { schema: SCHEMA, refused: errors.iter().map(one).collect() }
 }
 
-fn change(change: &Change) -> ChangeJson {
-    ChangeJson {
-        setting: change.setting.clone(),
-        on_board: change.on_board.to_string(),
-        from: change.from,
-        to: change.to,
-        unit: change.unit.clone(),
-        shown_from: change.shown.0.clone(),
-        shown_to: change.shown.1.clone(),
-        at: change.at.clone(),
-    }
-}
-
 fn step(step: &Step) -> StepJson {
-    let write = |write: &Write| WriteJson {
-        setting: write.setting.clone(),
-        on_board: write.name.to_string(),
-        to: write.to,
-        shown: write.shown.clone(),
-    };
     StepJson {
         number: step.number,
         effect: titles::effect(step.effect),
         what: titles::title(&step.act),
         guards: step.guards.iter().map(titles::guard).collect(),
-        writes: if let Action::Write(writes) = &step.act { writes.iter().map(write).collect() } else { Vec::new() },
+        writes: if let Action::Write(writes) = &step.act { writes.clone() } else { Vec::new() },
         at: step.at.clone(),
     }
 }

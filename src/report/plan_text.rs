@@ -9,7 +9,7 @@ use crate::board::effect::Effect;
 use crate::language::characters::capital;
 use crate::language::span::Place;
 use crate::plan::problem::PlanError;
-use crate::plan::step::{Action, Plan, Step};
+use crate::plan::step::{Action, Change, Plan, Step};
 use crate::plan::titles::{self, count};
 use std::fmt::Write;
 
@@ -66,7 +66,7 @@ pub fn plain(plan: &Plan) -> String {
     fact("firmware", &plan.identity.firmware);
     fact("fingerprint", &plan.fingerprint);
     for change in &plan.changes {
-        let (from, to) = &change.shown;
+        let (from, to) = (&change.shown_from, &change.shown_to);
         fact("change", &format!("{} ({}) from {from} to {to}, {}", change.setting, change.on_board, place(&change.at)));
     }
     for unknown in &plan.unknown {
@@ -122,8 +122,8 @@ fn changes(page: &mut Page, plan: &Plan) {
     page.heading("What changes:");
     let mut rows = vec![["setting", "on the board", "now", "then", "because of"].map(str::to_owned).to_vec()];
     rows.extend(plan.changes.iter().map(|change| {
-        let (from, to) = change.shown.clone();
-        vec![change.setting.clone(), change.on_board.to_string(), from, to, place(&change.at)]
+        let Change { setting, on_board, shown_from, shown_to, at, .. } = change.clone();
+        vec![setting, on_board.to_string(), shown_from, shown_to, place(&at)]
     }));
     page.table(2, &rows);
 }

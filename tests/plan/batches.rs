@@ -70,7 +70,7 @@ fn only_what_differs_is_written_and_later_statements_see_what_earlier_ones_wrote
     assert_eq!(plan.changes.len(), 1);
     let change = &plan.changes[0];
     assert_eq!((change.setting.as_str(), change.at.line), ("link-loss-wait", 7));
-    assert_eq!(change.shown, ("1000 ms".to_owned(), "500 ms".to_owned()));
+    assert_eq!((change.shown_from.as_str(), change.shown_to.as_str()), ("1000 ms", "500 ms"));
 }
 
 #[test]

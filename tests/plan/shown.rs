@@ -39,7 +39,7 @@ fn the_plain_form_is_one_fact_a_line() {
 #[test]
 fn the_json_has_the_fields_that_were_promised() {
     let plan = wren();
-    let json = serde_json::to_value(plan_json::plan(&plan)).unwrap();
+    let json = serde_json::to_value(plan_json::plan(&plan, None)).unwrap();
     for field in ["schema", "fingerprint", "board", "changes", "unknown", "steps", "restarts"] {
         assert!(json.get(field).is_some(), "{field}");
     }

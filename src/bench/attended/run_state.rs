@@ -98,7 +98,7 @@ impl RunState {
             if to < range.least || to > range.most {
                 return Err(Fault::Plan(format!(
                     "{} would become {}, outside the {} to {} {} of the plan that was shown.",
-                    change.setting, change.shown.1, range.least, range.most, range.unit
+                    change.setting, change.shown_to, range.least, range.most, range.unit
                 )));
             }
         }

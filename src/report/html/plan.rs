@@ -7,7 +7,7 @@ use super::doc::Doc;
 use super::switches::{self, Bound};
 use crate::language::span::Place;
 use crate::plan::problem::PlanError;
-use crate::plan::step::{Action, Plan, Step};
+use crate::plan::step::{Action, Change, Plan, Step};
 use crate::plan::titles;
 
 /// The page. `reviews`: who reviewed the recipe, in sentences; `None`: there is no recipe. `bound`: the radio, and the bands as they would be.
@@ -61,9 +61,9 @@ fn changes(doc: &mut Doc, plan: &Plan) {
     if plan.changes.is_empty() {
         doc.para("", "Nothing: all that would be set is on the board.");
     } else {
-        let row = |change: &crate::plan::step::Change| {
-            let (from, to) = change.shown.clone();
-            vec![change.setting.clone(), change.on_board.to_string(), from, to, place(&change.at)]
+        let row = |change: &Change| {
+            let Change { setting, on_board, shown_from, shown_to, at, .. } = change.clone();
+            vec![setting, on_board.to_string(), shown_from, shown_to, place(&at)]
         };
         let rows: Vec<Vec<String>> = plan.changes.iter().map(row).collect();
         let heads = ["setting", "on the board", "now", "then", "because of"];

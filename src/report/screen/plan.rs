@@ -21,7 +21,7 @@ pub(super) fn plan(page: &mut Page, plan: &Plan) {
     let all = plan.steps.len();
     page.say("steps", &format!("{all}, {turning} can turn motors, {looking} only look; {restarts}, {plug_ins}"));
     let changes = plan.changes.iter().map(|change| {
-        let (from, to) = (gate::line(&change.shown.0), gate::line(&change.shown.1));
+        let (from, to) = (gate::line(&change.shown_from), gate::line(&change.shown_to));
         format!("{}: {from} to {to}", gate::line(&change.setting))
     });
     together(page, "changes", &changes.collect::<Vec<_>>());
