@@ -52,7 +52,7 @@ pub enum Answer {
 /// let forged = quadjig::interlock::TypedWord { about, word: "props off".to_owned(), at };
 /// # }
 /// ```
-/// ```compile_fail
+/// ```compile_fail,E0308
 /// fn twice(one: &quadjig::interlock::TypedWord) -> quadjig::interlock::TypedWord {
 ///     one.clone()
 /// }

@@ -48,7 +48,7 @@ use std::rc::Rc;
 /// let kept = interlock.enter_drive(one, &[], quadjig::interlock::Breaks::default());
 /// # }
 /// ```
-/// ```compile_fail
+/// ```compile_fail,E0308
 /// fn twice(one: &quadjig::interlock::Confirmed) -> quadjig::interlock::Confirmed {
 ///     one.clone()
 /// }
@@ -150,10 +150,10 @@ fn other_answer() -> Fault {
 /// Proof that the craft was seen at rest, and leave to make just the changes that were written down. Every write, store
 /// and restart takes one.
 ///
-/// ```compile_fail
+/// ```compile_fail,E0603
 /// let forge = |permit| quadjig::interlock::Stillness(permit);
 /// ```
-/// ```compile_fail
+/// ```compile_fail,E0308
 /// fn twice(one: &quadjig::interlock::Stillness) -> quadjig::interlock::Stillness {
 ///     one.clone()
 /// }
@@ -182,12 +182,12 @@ pub(super) struct Permit {
 
 /// Leave to turn motors, lent for one start.
 ///
-/// ```compile_fail
+/// ```compile_fail,E0603
 /// # fn made(cleared: std::rc::Rc<quadjig::seam::ui::MotorStep>) {
 /// let forged = quadjig::interlock::Clearance(cleared);
 /// # }
 /// ```
-/// ```compile_fail
+/// ```compile_fail,E0308
 /// fn twice(lent: &quadjig::interlock::Clearance) -> quadjig::interlock::Clearance {
 ///     lent.clone()
 /// }

@@ -7,6 +7,7 @@ mod bounds;
 mod contact;
 mod doors;
 mod entry;
+mod forged;
 mod gate;
 mod guards;
 mod left;

@@ -112,13 +112,15 @@ impl SessionContext {
     /// Changes something on the board and waits for its end.
     ///
     /// ```compile_fail,E0061
-    /// # use quadjig::{bench::session::context::SessionContext, board::signals::Change};
+    /// # use quadjig::bench::session::Change;
+    /// # use quadjig::bench::session::context::SessionContext;
     /// # async fn changed(bench: &SessionContext, change: Change) {
     /// let done = bench.change(change, "storing").await;
     /// # }
     /// ```
     /// ```compile_fail,E0624
-    /// # use quadjig::{bench::session::context::SessionContext, board::signals::Change};
+    /// # use quadjig::bench::session::Change;
+    /// # use quadjig::bench::session::context::SessionContext;
     /// # fn changed(bench: &SessionContext, change: Change) {
     /// let ticket = bench.post(change.into());
     /// # }
@@ -138,7 +140,8 @@ impl SessionContext {
     /// Drives a motor, or ends that, and waits for the answer.
     ///
     /// ```compile_fail,E0061
-    /// # use quadjig::{bench::session::context::SessionContext, board::signals::Drive};
+    /// # use quadjig::bench::session::Drive;
+    /// # use quadjig::bench::session::context::SessionContext;
     /// # async fn driven(bench: &SessionContext, drive: Drive) {
     /// let done = bench.drive(drive, "running a motor").await;
     /// # }
