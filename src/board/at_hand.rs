@@ -17,31 +17,14 @@ use std::path::{Path, PathBuf};
 
 /// Why a document could not be had.
 #[derive(Debug, thiserror::Error)]
+#[expect(missing_docs, reason = "the fields are the parts of the sentence above them")]
 pub enum ChosenError {
-    /// Neither shipped nor a file.
+    /// Neither shipped nor a file; `near` is what was most likely meant.
     #[error("there is no {kind} `{name}`: neither a file nor one of those that come with quadjig ({})", .shipped.join(", "))]
-    Unknown {
-        /// What was asked for.
-        kind: &'static str,
-        /// How it was named.
-        name: String,
-        /// The names that would do.
-        shipped: Vec<&'static str>,
-        /// The one that was most likely meant.
-        near: Option<&'static str>,
-    },
+    Unknown { kind: &'static str, name: String, shipped: Vec<&'static str>, near: Option<&'static str> },
     /// Two of one name.
     #[error("two {kind}s are called `{name}`, and they differ: {first} and {other}")]
-    Two {
-        /// What was asked for.
-        kind: &'static str,
-        /// How it was named.
-        name: String,
-        /// The one.
-        first: String,
-        /// The other.
-        other: String,
-    },
+    Two { kind: &'static str, name: String, first: String, other: String },
     /// A file that cannot be used.
     #[error(transparent)]
     Load(#[from] LoadError),

@@ -77,127 +77,42 @@ impl Identity {
 
 /// One thing heard. `board_time` is the board's own clock in milliseconds where the message carries one.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(missing_docs, reason = "the fields are the parts of the sentence above them")]
 pub enum LinkEvent {
-    /// A sign of life with the armed flag.
-    Alive {
-        /// The board's system number on the wire.
-        vehicle: u8,
-        /// Whether it is armed.
-        armed: bool,
-    },
-    /// Receiver channels.
-    Channels {
-        /// Channels received; 0: no receiver signal.
-        count: u8,
-        /// Pulse widths in µs by channel from 0; `None` where unused.
-        pulses: [Option<u16>; 18],
-        /// See [`LinkEvent`].
-        board_time: Option<u32>,
-    },
+    /// A sign of life with the armed flag, and the board's system number on the wire.
+    Alive { vehicle: u8, armed: bool },
+    /// How many receiver channels there are, 0 without a signal, and pulse widths in µs by channel from 0; `None` where unused.
+    Channels { count: u8, pulses: [Option<u16>; 18], board_time: Option<u32> },
     /// Commanded motor outputs in µs, from output 1 on; 0: no pulse.
-    Outputs {
-        /// Pulse widths.
-        pulses: [u16; 8],
-        /// See [`LinkEvent`].
-        board_time: Option<u32>,
-    },
+    Outputs { pulses: [u16; 8], board_time: Option<u32> },
     /// Attitude in radians: roll right positive, pitch nose up positive, yaw clockwise positive.
-    Attitude {
-        /// Roll.
-        roll: f32,
-        /// Pitch.
-        pitch: f32,
-        /// Yaw.
-        yaw: f32,
-        /// See [`LinkEvent`].
-        board_time: Option<u32>,
-    },
-    /// Pack and receiver health.
-    Power {
-        /// Pack voltage in millivolts, if measured.
-        millivolts: Option<u16>,
-        /// Pack current in hundredths of an ampere, if measured.
-        centiamps: Option<i16>,
-        /// Whether the board hears its receiver, where it says so.
-        receiver: Option<bool>,
-    },
-    /// Motor speeds in revolutions a minute, four from motor `first` (0, 4, …).
-    Speeds {
-        /// Index of the first motor.
-        first: u8,
-        /// Signed speeds.
-        rpm: [i32; 4],
-        /// How many of the four exist.
-        count: u8,
-    },
-    /// A line of text from the board, put together from its chunks.
-    Text {
-        /// 0 worst … 7 least (RFC 5424 numbers).
-        severity: u8,
-        /// The text, untrusted.
-        text: String,
-    },
+    Attitude { roll: f32, pitch: f32, yaw: f32, board_time: Option<u32> },
+    /// Pack in millivolts and hundredths of an ampere, if measured, and whether the board hears its receiver, if said.
+    Power { millivolts: Option<u16>, centiamps: Option<i16>, receiver: Option<bool> },
+    /// Signed motor speeds in revolutions a minute, four from motor `first` (0, 4, …); `count` of the four exist.
+    Speeds { first: u8, rpm: [i32; 4], count: u8 },
+    /// A line of text from the board, untrusted, put together from its chunks; 0 worst … 7 least (RFC 5424 numbers).
+    Text { severity: u8, text: String },
     /// An answer to a signal that was none: why, in the link's own words.
-    Misread {
-        /// Of which signal.
-        stream: Stream,
-        /// What was wrong with it.
-        why: String,
-    },
+    Misread { stream: Stream, why: String },
     /// What a board says of itself when it starts.
     Banner,
     /// Who the board is.
     Identity(Identity),
-    /// A setting's present value.
-    Setting {
-        /// Its name.
-        name: SettingName,
-        /// Its value.
-        value: Number,
-        /// Its place in the board's list, where it was said.
-        index: Option<u16>,
-    },
+    /// A setting's present value, and its place in the board's list, where it was said.
+    Setting { name: SettingName, value: Number, index: Option<u16> },
     /// A setting that the board has, and of which no value is known for it.
-    NoValue {
-        /// Its name.
-        name: SettingName,
-        /// Why not.
-        why: NoValue,
-    },
+    NoValue { name: SettingName, why: NoValue },
     /// All settings were read, and these are their names: the board has no other.
     Listed(BTreeSet<SettingName>),
-    /// How far a reading of all settings is: `have` of `of`.
-    Listing {
-        /// Settings read so far.
-        have: u16,
-        /// Settings that the board announced.
-        of: u16,
-        /// How long the rest will take, judged by what has come; `None` at the beginning.
-        left: Option<Duration>,
-    },
-    /// A request has ended.
-    Done {
-        /// The ticket it was sent with.
-        ticket: Ticket,
-        /// How it ended.
-        result: Done,
-    },
-    /// Another station or vehicle talks on this wire.
-    Stranger {
-        /// Its system number.
-        system: u8,
-        /// Its component number.
-        component: u8,
-        /// Whether it gives commands.
-        commands: bool,
-    },
+    /// How far a reading of all settings is: `have` of `of`; `left` is how long the rest will take, `None` at the beginning.
+    Listing { have: u16, of: u16, left: Option<Duration> },
+    /// A request has ended, of the ticket it was sent with.
+    Done { ticket: Ticket, result: Done },
+    /// Another station or vehicle talks on this wire, and may give commands.
+    Stranger { system: u8, component: u8, commands: bool },
     /// Another vehicle answers besides the bound one, and may be meant as well; told once. System and component.
-    Rival {
-        /// Who.
-        sender: (u8, u8),
-        /// Whom the link speaks to.
-        bound: (u8, u8),
-    },
+    Rival { sender: (u8, u8), bound: (u8, u8) },
     /// The board said something that no other event tells.
     Spoke,
     /// A line came that nothing asked for and nobody is known by: noise, or whoever is on the wire now.
@@ -208,22 +123,11 @@ pub enum LinkEvent {
     TwoSpeakers,
     /// The board signs what it sends, and no key is set here to see whether it is right; told once.
     Signed,
-    /// What was heard is not taken: a key is set. Told anew as it grows, now and then.
-    Untrusted {
-        /// Frames that were not signed.
-        unsigned: u64,
-        /// Frames that were signed with another key.
-        foreign: u64,
-        /// Frames that were heard before, or are more than a minute behind.
-        old: u64,
-    },
-    /// A request is still being worked on.
-    Progress {
-        /// The ticket it was sent with.
-        ticket: Ticket,
-        /// How far it is, 0 to 100, where the board says so.
-        percent: Option<u8>,
-    },
+    /// Frames not taken, as a key is set: unsigned, signed with another, or old: heard before, or more than a minute behind.
+    /// Told anew as it grows, now and then.
+    Untrusted { unsigned: u64, foreign: u64, old: u64 },
+    /// A request is still being worked on: how far it is, 0 to 100, where the board says so.
+    Progress { ticket: Ticket, percent: Option<u8> },
 }
 
 /// Number of a request, given by whoever sends it.
@@ -245,6 +149,7 @@ pub enum Done {
 
 /// What a link can be asked to send.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(missing_docs, reason = "the fields are the parts of the sentence above them")]
 pub enum Request {
     /// Ask who the board is; answered by [`LinkEvent::Identity`] and [`LinkEvent::Done`].
     Identify,
@@ -266,25 +171,16 @@ pub enum Request {
     /// Ask for a stream at a rate; `None` puts back what the board had before.
     Stream(Stream, Option<u32>),
     /// Disarm by command; `force` only as the second try of a stop.
-    Disarm {
-        /// See above.
-        force: bool,
-    },
-    /// Run one motor for a bounded time.
-    RunMotor {
-        /// Motor from 1.
-        motor: u8,
-        /// Pulse width in µs.
-        pulse: u16,
-        /// The board's own time limit, milliseconds.
-        lease_ms: u32,
-    },
+    Disarm { force: bool },
+    /// Run one motor, counted from 1, at a pulse in µs for a bounded time in ms, which is the board's own limit.
+    RunMotor { motor: u8, pulse: u16, lease_ms: u32 },
     /// Our own sign of life.
     Heartbeat,
 }
 
 /// What one finished frame does, told from its bytes where the link can, as it is about to leave.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(missing_docs, reason = "the fields are the parts of the sentence above them")]
 pub enum Outgoing {
     /// Our sign of life.
     Heartbeat,
@@ -294,33 +190,18 @@ pub enum Outgoing {
     Presence,
     /// Asks something else, or changes how often the board tells.
     Ask,
-    /// Writes a setting.
-    Write {
-        /// Which.
-        name: SettingName,
-        /// As what; `None` where that cannot be told.
-        value: Option<Number>,
-    },
+    /// Writes a setting; `None` where its value cannot be told.
+    Write { name: SettingName, value: Option<Number> },
     /// Stores settings.
     Store,
     /// Restarts the board.
     Restart,
-    /// Runs one motor.
-    Motor {
-        /// Motor from 1.
-        motor: u8,
-        /// Pulse width in µs.
-        pulse: u16,
-        /// The board's own time limit.
-        lease: Duration,
-    },
+    /// Runs one motor, counted from 1, at a pulse in µs, up to the board's own time limit.
+    Motor { motor: u8, pulse: u16, lease: Duration },
     /// Arms.
     Arm,
     /// Disarms.
-    Disarm {
-        /// By force.
-        force: bool,
-    },
+    Disarm { force: bool },
     /// Nothing that is known.
     Unknown,
 }

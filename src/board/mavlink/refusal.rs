@@ -9,6 +9,7 @@ use thiserror::Error;
 
 /// Reasons of a refusal, by us or by the board.
 #[derive(Debug, Clone, PartialEq, Error)]
+#[expect(missing_docs, reason = "the fields are the parts of the sentence above them")]
 pub enum Refusal {
     /// Nothing is bound yet.
     #[error("no board has been heard on this wire yet: wait for its first sign of life")]
@@ -36,10 +37,7 @@ pub enum Refusal {
         "the board says that it encodes whole numbers {said}, but values that it sent are encoded otherwise: nothing \
          is written to it"
     )]
-    EncodingContradicts {
-        /// What the board says of itself.
-        said: Encoding,
-    },
+    EncodingContradicts { said: Encoding },
     /// Some of a reading's whole numbers can't be understood.
     #[error(
         "the board does not say how it encodes whole numbers, and its values leave it open: they can't be read safely"
@@ -47,29 +45,13 @@ pub enum Refusal {
     EncodingOpen,
     /// The value does not fit the setting's type.
     #[error("{value} does not fit setting {name}: its type is {kind}, from {least} to {most}")]
-    OutOfRange {
-        /// Setting.
-        name: SettingName,
-        /// Value that was asked for.
-        value: Number,
-        /// Its type.
-        kind: ParamType,
-        /// Least value.
-        least: i64,
-        /// Most value.
-        most: i64,
-    },
+    OutOfRange { name: SettingName, value: Number, kind: ParamType, least: i64, most: i64 },
     /// The encoding would round it.
     #[error(
         "{value} can't be sent to setting {name} exactly: this board takes numbers as 32-bit reals, which are exact \
          to 24 bits"
     )]
-    NotExact {
-        /// Setting.
-        name: SettingName,
-        /// Value that was asked for.
-        value: Number,
-    },
+    NotExact { name: SettingName, value: Number },
     /// Not a number, or too large for the wire.
     #[error("the value for setting {0} is not a finite 32-bit number")]
     NotFinite(SettingName),
@@ -87,12 +69,7 @@ pub enum Refusal {
     Result(CommandResult),
     /// A setting's error.
     #[error("the board refused setting {name}: {error}")]
-    Setting {
-        /// Setting.
-        name: SettingName,
-        /// Its reason.
-        error: SettingError,
-    },
+    Setting { name: SettingName, error: SettingError },
     /// The board stopped a reading of all settings.
     #[error("the board refused to list its settings: {0}")]
     List(SettingError),
@@ -103,23 +80,13 @@ pub enum Refusal {
     #[error(
         "the board announced {of} settings and sent {have} of them, then no more: check the cable, then read them again"
     )]
-    ListIncomplete {
-        /// Settings that came.
-        have: u16,
-        /// Settings that were announced.
-        of: u16,
-    },
+    ListIncomplete { have: u16, of: u16 },
     /// A setting stands at a place that there is not, so that more may be missing.
     #[error(
         "the board announced {of} settings, but sent one at place {place}, counted from 0: its list can't be trusted to \
          be whole"
     )]
-    ListCount {
-        /// Place from 0.
-        place: u16,
-        /// Settings that were announced.
-        of: u16,
-    },
+    ListCount { place: u16, of: u16 },
     /// The outgoing gate did not know the frame.
     #[error("the frame was not let out, because the outgoing gate does not know its kind")]
     Gate,
