@@ -99,11 +99,7 @@ async fn end(bench: &SessionContext, job: &RunJob, knowledge: &RunState, so_far:
     knowledge.unproved.extend(otherwise(bench, &so_far.before, &held));
     let knowledge = &knowledge;
     bench.put_streams_back().await;
-    bench.keep_log(job).await?;
-    let outcome = outcome(knowledge);
-    bench.journal(JournalLine::End { at: job.clock.at(bench.now()), outcome, snapshot }).await?;
-    job.begun.set(false);
-    job.closed.set(true);
+    close(bench, job, knowledge, snapshot).await?;
     let restored = matches!(job.task, Task::Restore(_));
     let arm = restored.then(|| restore::arms_now(&knowledge.sheet, &knowledge.card, &held)).flatten();
     finish(bench, knowledge, (&so_far.before, &held), (&so_far.unsaved_before, arm))
@@ -130,12 +126,18 @@ fn otherwise(bench: &SessionContext, before: &Settings, held: &Settings) -> Vec<
 /// A claim of the sheet that was contradicted, or not shown.
 pub(super) async fn end_without_board(bench: &SessionContext, job: &RunJob, so_far: &RunSoFar) -> Result<(), Fault> {
     let (knows, before) = (&so_far.knows, &so_far.before);
+    close(bench, job, knows, None).await?;
+    finish(bench, knows, (before, before), (&so_far.unsaved_before, None))
+}
+
+/// Writes down that a run has ended, and how.
+async fn close(bench: &SessionContext, job: &RunJob, knows: &RunState, snapshot: Option<String>) -> Result<(), Fault> {
     bench.keep_log(job).await?;
-    let line = JournalLine::End { at: job.clock.at(bench.now()), outcome: outcome(knows), snapshot: None };
+    let line = JournalLine::End { at: job.clock.at(bench.now()), outcome: outcome(knows), snapshot };
     bench.journal(line).await?;
     job.begun.set(false);
     job.closed.set(true);
-    finish(bench, knows, (before, before), (&so_far.unsaved_before, None))
+    Ok(())
 }
 
 /// Whoever takes up what a run has done as it goes.

@@ -118,7 +118,7 @@ impl InteractiveSession {
     pub(in crate::bench) async fn may_leave(&self) -> bool {
         let bench = &self.bench;
         let open = self.with(|state| self.open_ends(state)).unwrap_or_default();
-        if open.is_empty() || bench.dialogue().is_terminal_gone() {
+        if open.is_empty() || bench.dialogue().terminal_gone {
             return true;
         }
         let choices = vec![('l', "leave all the same".to_owned()), ('s', "stay".to_owned())];

@@ -24,7 +24,7 @@ const FLAG_KNOWN: Duration = Duration::from_millis(1200);
 impl InteractiveSession {
     /// Looks for a port that went away, for as long as the session lasts.
     pub(in crate::bench) fn look_for_it(&self) {
-        let _of_before = self.bench.replies().take_opened();
+        let _of_before = self.bench.replies().opened.take();
         self.bench.act(Effect::Reopen);
         self.bench.line(
             Tone::Plain,

@@ -71,7 +71,7 @@ pub async fn begin(desk: Rc<InteractiveSession>) -> Result<(), Fault> {
 /// The session has not begun, or it was told to end.
 pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fault> {
     let bench = &desk.bench;
-    let ends = bench.dialogue().told_to_end || bench.dialogue().is_terminal_gone();
+    let ends = bench.dialogue().told_to_end || bench.dialogue().terminal_gone;
     if desk.state.borrow().is_none() || ends {
         return desk.ends(fault).await;
     }
@@ -165,7 +165,7 @@ impl InteractiveSession {
             bench.act(Effect::ReadLine(Box::new(LineAsked { prompt, typed, known: self.known() })));
         }
         let next = bench.until(Time::NEVER, |bench: &SessionContext| {
-            if let Some(opened) = bench.replies().take_opened() {
+            if let Some(opened) = bench.replies().opened.take() {
                 return Some(Next::Opened(opened));
             }
             if let Some(line) = bench.dialogue().line.take() {

@@ -39,9 +39,7 @@ impl InteractiveSession {
         let named = self.job.card.as_ref().map(|named| named.card.clone());
         let Some(recipe) = self.without_errors(reading, named.as_ref()) else { return Ok(()) };
         self.writable().await?;
-        let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
-            return Ok(());
-        };
+        let Some((title, mut knows)) = self.title_and_knows() else { return Ok(()) };
         let (recipe, with) = match self.bench.of_last_time(&recipe, &given, &knows).await? {
             Some(taken) => taken,
             None => (recipe, given),

@@ -136,6 +136,11 @@ impl InteractiveSession {
         self.state.borrow_mut().as_mut().map(look)
     }
 
+    /// Its title, and what it knows, of a session that has begun.
+    pub(in crate::bench) fn title_and_knows(&self) -> Option<(String, RunState)> {
+        self.with(|state| (state.title.clone(), state.knows.clone()))
+    }
+
     /// The moment as a date.
     pub(in crate::bench) fn now(&self) -> String {
         self.job.clock.at(self.bench.now())

@@ -33,9 +33,7 @@ impl InteractiveSession {
         self.writable().await?;
         let Some(ready) = self.read_again(text) else { return Ok(()) };
         let bench = &self.bench;
-        let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
-            return Ok(());
-        };
+        let Some((title, mut knows)) = self.title_and_knows() else { return Ok(()) };
         let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe.clone())));
         let plan = self.plan(&job, &mut knows, ready.index)?;
         for remark in &plan.remarks {

@@ -30,9 +30,7 @@ impl InteractiveSession {
         };
         bench.line(Tone::Plain, format!("Taking back: {}", last.text));
         let wanted: Settings = last.values.iter().map(|(name, (before, _))| (name.clone(), *before)).collect();
-        let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
-            return Ok(());
-        };
+        let Some((title, mut knows)) = self.title_and_knows() else { return Ok(()) };
         let job = self.run_job(&title, Task::TakeBack(wanted));
         let plan = knows.plan(bench, &job)?;
         bench.show(UiEvent::Plan(Rc::new(plan.clone())));

@@ -85,7 +85,7 @@ impl SessionContext {
     /// Leaves what is open, and looks on for the board.
     async fn not_this(&self, other: bool, within: Duration) -> Result<(), Fault> {
         self.interlock_mut().left();
-        let _of_before = self.replies().take_opened();
+        let _of_before = self.replies().opened.take();
         self.act(Effect::NotThis { other });
         self.opened(within).await.map(|_| ())
     }

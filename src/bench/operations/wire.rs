@@ -17,7 +17,7 @@ impl SessionContext {
     /// # Errors
     /// The system's reason.
     pub async fn open(&self, name: PortName) -> Result<PortInfo, Fault> {
-        let _of_before = self.replies().take_opened();
+        let _of_before = self.replies().opened.take();
         self.act(Effect::Open(name.clone()));
         self.opened(OPENED_WITHIN).await.map_err(|fault| match fault {
             Fault::NotBack(seconds) => {
@@ -33,14 +33,14 @@ impl SessionContext {
     /// # Errors
     /// It did not.
     pub async fn reopen(&self, within: Duration) -> Result<PortInfo, Fault> {
-        let _of_before = self.replies().take_opened();
+        let _of_before = self.replies().opened.take();
         self.act(Effect::Reopen);
         self.opened(within).await
     }
 
     /// Waits for the answer to an opening.
     pub(in crate::bench) async fn opened(&self, within: Duration) -> Result<PortInfo, Fault> {
-        let answer = self.until(self.now() + within, |bench| bench.replies().take_opened()).await;
+        let answer = self.until(self.now() + within, |bench| bench.replies().opened.take()).await;
         let info = answer.ok_or(Fault::NotBack(within.as_secs()))??;
         *self.port.borrow_mut() = Some(info.clone());
         Ok(info)

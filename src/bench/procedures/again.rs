@@ -2,6 +2,7 @@
 //!
 //! Nothing is judged by it, and nothing that was done is lost. Must not be here: how a start is guarded, what a motor did.
 
+use crate::bench::procedures::arm_switch::ArmSwitch;
 use crate::bench::session::context::{SessionContext, capital};
 use crate::interlock::{Answer, Confirmed, Phase, VOIDS};
 use crate::seam::fault::Fault;
@@ -68,17 +69,18 @@ impl SessionContext {
         }
     }
 
-    /// A start that was none is made again: `true` under the same word, which allows that [`VOIDS`] times a value, `false`
+    /// A start that was none is made again, once the switch is off: `true` under the same word, which allows that [`VOIDS`] times a value, `false`
     /// once its question was answered anew.
     ///
     /// # Errors
     /// Given up.
     pub(in crate::bench) async fn made_again(
         &self,
-        ok: &mut Confirmed,
-        voids: &mut u32,
+        arm: &ArmSwitch,
+        (ok, voids): (&mut Confirmed, &mut u32),
         none: NoStart,
     ) -> Result<bool, Fault> {
+        self.arm_switch_off(arm).await?;
         let fault = match none {
             NoStart::Voided(why) => {
                 self.line(Tone::Warning, format!("{why} This start does not count: no motor is judged by it."));

@@ -159,8 +159,7 @@ impl SessionContext {
             let heard = match self.start_by_switch(confirmed, guards, arm, plan.dwell, (start, starts)).await {
                 Ok(Ok(heard)) => heard,
                 Ok(Err(none)) => {
-                    self.arm_switch_off(arm).await?;
-                    if !self.made_again(confirmed, &mut voids, none).await? {
+                    if !self.made_again(arm, (confirmed, &mut voids), none).await? {
                         ok = None;
                     }
                     continue;

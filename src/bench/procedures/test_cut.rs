@@ -63,8 +63,7 @@ impl SessionContext {
                     }
                 }
                 Err(none) => {
-                    self.arm_switch_off(arm).await?;
-                    if !self.made_again(&mut ok, &mut voids, none).await? {
+                    if !self.made_again(arm, (&mut ok, &mut voids), none).await? {
                         let rest = MotorStep { starts: REPEATS - repeat + 1, ..step.clone() };
                         ok = self.confirm_in_place(&rest, arm).await?;
                     }

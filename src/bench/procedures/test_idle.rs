@@ -37,8 +37,7 @@ impl SessionContext {
             let heard = match self.start_by_switch(&mut ok, guards, arm, dwell, (start, starts)).await? {
                 Ok(heard) => heard,
                 Err(none) => {
-                    self.arm_switch_off(arm).await?;
-                    if !self.made_again(&mut ok, &mut voids, none).await? {
+                    if !self.made_again(arm, (&mut ok, &mut voids), none).await? {
                         ok = self.confirm_in_place(&left(start, dwell), arm).await?;
                     }
                     continue;

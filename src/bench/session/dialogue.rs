@@ -108,18 +108,9 @@ impl Dialogue {
         self.answer = Some(answer);
     }
 
-    /// A line was read, or taken back.
-    pub(in crate::bench) fn line_closed(&mut self) {
-        self.line_open = false;
-    }
-
     /// It is asked once more at this step whether something is tried again; how often that is.
     pub(in crate::bench) fn asks_whether_again(&mut self) -> u32 {
         self.again += 1;
         self.again
-    }
-
-    pub(in crate::bench) fn is_terminal_gone(&self) -> bool {
-        self.terminal_gone
     }
 }

@@ -25,12 +25,6 @@ pub struct Replies {
     pub(in crate::bench) done: BTreeMap<Ticket, Done>,
 }
 
-impl Replies {
-    pub(in crate::bench) fn take_opened(&mut self) -> Option<Result<PortInfo, OpenError>> {
-        self.opened.take()
-    }
-}
-
 /// What the board tells beside its signals: words, and how far it is.
 #[derive(Debug, Default)]
 pub struct News {

@@ -88,7 +88,7 @@ impl Session {
 
     /// A line of the bench prompt. What is typed into a stop is not done after it.
     pub(super) fn line(&mut self, line: LineRead, act: &mut dyn FnMut(Effect)) {
-        self.bench.dialogue().line_closed();
+        self.bench.dialogue().line_open = false;
         if self.bench.phase() == Phase::Stopping {
             if line == LineRead::Abandoned {
                 self.leave_stop(act);

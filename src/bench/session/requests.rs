@@ -239,7 +239,7 @@ impl SessionContext {
         let unsent = std::mem::take(&mut *self.effects.borrow_mut());
         // A line that was to be read and never was is not open: it has to be asked for again after the stop.
         if unsent.iter().any(|effect| matches!(effect, Effect::ReadLine(_))) {
-            self.dialogue().line_closed();
+            self.dialogue().line_open = false;
         }
     }
 }
