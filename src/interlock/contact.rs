@@ -365,10 +365,13 @@ impl Contact {
 
 /// Flag off and fresh, outputs at rest and speeds at zero where they are told.
 pub(super) fn at_rest(signals: &Signals, speeds_told: usize, now: Time) -> bool {
+    undriven(signals, now) && speeds_at_rest(signals, speeds_told, now)
+}
+
+/// Flag off and outputs at rest, both heard.
+pub(super) fn undriven(signals: &Signals, now: Time) -> bool {
     let outputs = signals.outputs.fresh(now, STREAM_AGE);
-    signals.flag(now) == Some(false)
-        && outputs.is_some_and(|outputs| super::signals::at_rest(&outputs))
-        && speeds_at_rest(signals, speeds_told, now)
+    signals.flag(now) == Some(false) && outputs.is_some_and(|outputs| super::signals::at_rest(&outputs))
 }
 
 /// Speeds at zero, where the board sends any: a stream that fell silent is not rest, nor is one of the motors of which the

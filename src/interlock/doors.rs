@@ -297,12 +297,10 @@ impl Interlock {
         let (signals, now) = (&self.signals, self.now);
         match guard {
             Guard::PropsOff => {
-                let stand = self.contact.as_ref().is_some_and(|contact| contact.attested.props_stand(now));
-                held(stand, "Propellers off is not attested any more.", "It is asked before anything turns.")
+                held(self.props_off(), "Propellers off is not attested any more.", "It is asked before anything turns.")
             }
             Guard::Antenna => {
-                let on = self.contact.as_ref().is_some_and(|contact| contact.attested.antenna_on);
-                held(on, "The video antenna is not attested any more.", "Start again; it is asked for.")
+                held(self.antenna_on(), "The video antenna is not attested any more.", "Start again; it is asked for.")
             }
             Guard::Confirmed => {
                 held(confirmed.is_some(), "This step was not confirmed.", "Start again, and answer its question.")

@@ -8,7 +8,7 @@ use super::contact::{self, Contact, REST};
 use super::contact_end::Ended;
 use super::craft::Facts;
 use super::guards;
-use super::signals::{STREAM_AGE, Signals, at_rest};
+use super::signals::{STREAM_AGE, Signals};
 use super::{Interlock, Order};
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
@@ -106,7 +106,7 @@ impl Stop {
     /// One thing to do now; asked again until it says [`StopWork::Wait`].
     pub fn work(&mut self, seen: &Seen<'_>) -> StopWork {
         let (signals, now) = (seen.signals, seen.now);
-        let driven = !(seen.there && undriven(signals, now));
+        let driven = !(seen.there && contact::undriven(signals, now));
         let switch_on = seen.craft.is_some_and(|craft| seen_on(signals, craft, now));
         let speeds = contact::speeds_at_rest(signals, seen.craft.map_or(0, Facts::speeds_told), now);
         if driven || switch_on || !speeds {
@@ -184,11 +184,6 @@ fn seen_on(signals: &Signals, craft: &Facts, now: Time) -> bool {
         && guards::arm_switch_off(signals, craft, now)
             .and_then(|()| guards::motors_silent(signals, craft, now))
             .is_err()
-}
-
-/// Flag off and outputs at rest, both heard.
-fn undriven(signals: &Signals, now: Time) -> bool {
-    signals.flag(now) == Some(false) && signals.outputs.fresh(now, STREAM_AGE).is_some_and(|outputs| at_rest(&outputs))
 }
 
 /// The board gives channels, and none come from a radio.

@@ -121,12 +121,7 @@ impl View<'_> {
         let outputs = outputs.ok_or_else(|| "the motor outputs are not heard any more".to_owned())?;
         outputs::at_most(&outputs, ceilings::PULSE.0)?;
         match self.signals.flag(self.now) {
-            Some(true) => {
-                let since = *start.armed_at.get_or_insert(self.now);
-                if self.now.since(since) > WORKED_ARMED {
-                    return Err(format!("the board was armed for more than {} s", WORKED_ARMED.as_secs()));
-                }
-            }
+            Some(true) => self.armed_briefly(*start.armed_at.get_or_insert(self.now))?,
             Some(false) => {
                 outputs::belie_no_flag(self.signals, self.now)?;
                 start.armed_at = None;
@@ -203,7 +198,12 @@ impl View<'_> {
             return Err(format!("{what} where the battery was to stay out"));
         }
         let since = start.armed_at.filter(|_| start.disarmed_at.is_none());
-        if since.is_some_and(|since| self.now.since(since) > WORKED_ARMED) {
+        since.map_or(Ok(()), |since| self.armed_briefly(since))
+    }
+
+    /// With the battery out, for as long as switches are worked.
+    fn armed_briefly(&self, since: Time) -> Result<(), String> {
+        if self.now.since(since) > WORKED_ARMED {
             return Err(format!("the board was armed for more than {} s", WORKED_ARMED.as_secs()));
         }
         Ok(())

@@ -6,7 +6,7 @@ use crate::bench::attended::Task;
 use crate::bench::interactive::commands::{LookSubject, PromptWord};
 use crate::bench::interactive::draft::with_statements;
 use crate::bench::interactive::session::InteractiveSession;
-use crate::board::binding;
+use crate::board::binding::is_band_setting;
 use crate::board::known;
 use crate::language::complete::{complete, examples, hint};
 use crate::language::known::Known;
@@ -80,15 +80,11 @@ impl InteractiveSession {
     pub(in crate::bench) fn known(&self) -> Known {
         let known = self.with(|state| {
             let sheet = &state.knows.sheet;
-            let banded: Vec<_> = binding::functions(sheet)
-                .into_iter()
-                .flat_map(|function| binding::settings_of(sheet, function))
-                .collect();
             Known {
                 raw: state
                     .held
                     .keys()
-                    .filter(|name| sheet.word_of(name).is_none() && !banded.contains(name))
+                    .filter(|name| sheet.word_of(name).is_none() && !is_band_setting(sheet, name))
                     .map(ToString::to_string)
                     .collect(),
                 switches: state
@@ -110,9 +106,7 @@ impl InteractiveSession {
     /// It cannot be planned on this board as it is.
     pub(in crate::bench) fn dry_run(&self, text: &str) -> Result<(), Fault> {
         let Some(ready) = self.ready(text) else { return Ok(()) };
-        let Some((title, mut knows)) = self.with(|state| (state.title.clone(), state.knows.clone())) else {
-            return Ok(());
-        };
+        let Some((title, mut knows)) = self.title_and_knows() else { return Ok(()) };
         let job = self.run_job(&title, Task::Statement(Box::new(ready.recipe.clone())));
         let plan = self.plan(&job, &mut knows, ready.index)?;
         self.bench.show(UiEvent::DryRun(Rc::new(with_statements(&plan, &ready.recipe))));

@@ -10,7 +10,6 @@ use crate::bench::procedures::find_switch::pulses;
 use crate::board::binding;
 use crate::board::bound;
 use crate::board::convert;
-use crate::board::value::SettingName;
 use crate::interlock::signals::{Pack, STREAM_AGE};
 use crate::interlock::{Phase, guards};
 use crate::plan::naming::Naming;
@@ -105,12 +104,8 @@ impl InteractiveSession {
                     None => Fact::minded(*word, format!("not on the board  ({})", entry.name)),
                 })
                 .collect();
-            let banded: Vec<SettingName> = binding::functions(sheet)
-                .into_iter()
-                .flat_map(|function| binding::settings_of(sheet, function))
-                .collect();
             for (name, number) in &live.settings {
-                if sheet.word_of(name).is_none() && !banded.contains(name) {
+                if sheet.word_of(name).is_none() && !binding::is_band_setting(sheet, name) {
                     let entry = sheet.raw.get(name);
                     let value = entry.map_or_else(|| number.to_string(), |entry| convert::show(entry, *number));
                     facts.push(Fact::new(format!("\"{name}\""), value));
