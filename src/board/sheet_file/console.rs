@@ -40,7 +40,7 @@ pub fn console(r: &mut Reader<'_>, node: &Node<'_>) -> Option<ConsoleSheet> {
     let arms_while_open = arms.and_then(|n| r.boolean(&n));
     let leave = t.take("leave").map(|n| r.name(&n, "a line to send", is_line, LINE_RULE));
     let answer_within = t.need(r, "answer-within", "the longest that an answer takes").and_then(|n| within(r, &n));
-    let exchanges = exchanges(r, &mut t);
+    let exchanges = exchanges(r, &mut t, |_| true, exchange);
     t.done(r);
     Some(ConsoleSheet {
         prompt: prompt?,
@@ -88,10 +88,16 @@ fn more(r: &mut Reader<'_>, t: &mut Table<'_>, breaks: bool) -> Option<Option<(S
     }
 }
 
-fn exchanges(r: &mut Reader<'_>, t: &mut Table<'_>) -> Option<BTreeMap<Capability, Exchange>> {
+/// What this board can be asked for, of what a board `has` to be asked for over such a link.
+pub(super) fn exchanges<T>(
+    r: &mut Reader<'_>,
+    t: &mut Table<'_>,
+    has: fn(Capability) -> bool,
+    read: impl Fn(&mut Reader<'_>, &Node<'_>, Capability) -> Option<T>,
+) -> Option<BTreeMap<Capability, T>> {
     let mut all = BTreeMap::new();
     let mut good = true;
-    for need in Capability::ALL {
+    for need in Capability::ALL.into_iter().filter(|need| has(*need)) {
         let why = NEEDED.iter().find(|(needed, _)| *needed == need).map(|(_, why)| *why);
         let node = match why {
             Some(why) => {
@@ -102,7 +108,7 @@ fn exchanges(r: &mut Reader<'_>, t: &mut Table<'_>) -> Option<BTreeMap<Capabilit
             None => t.take(need.key()),
         };
         let Some(node) = node else { continue };
-        match exchange(r, &node, need) {
+        match read(r, &node, need) {
             Some(exchange) => drop(all.insert(need, exchange)),
             None => good = false,
         }

@@ -14,16 +14,10 @@ use super::super::packets::field::{Count, Field};
 use super::super::packets::framing::Framing;
 use super::super::packets::sheet::{Ask, Exchange, PacketSheet, SettingsPacket, Shape};
 use super::super::value::SettingName;
-use super::console::{some, within};
+use super::console::{exchanges, some, within};
 pub use agree::agree;
 use fields::{Layout, Word};
 use std::collections::BTreeMap;
-
-/// Without these nothing can be done over the link at all.
-const NEEDED: [(Capability, &str); 2] = [
-    (Capability::Identity, "without it nobody knows which board this is"),
-    (Capability::Armed, "without it nobody knows whether the board is armed, and nothing is done"),
-];
 
 /// What a need's answer must and may hold.
 fn words(need: Capability) -> &'static [Word] {
@@ -52,24 +46,8 @@ pub fn packets(r: &mut Reader<'_>, node: &Node<'_>) -> Option<PacketSheet> {
     let framing = t.need(r, "framing", why).and_then(|n| framing::framing(r, &n));
     // Without a framing the rest is read all the same, so that one fault hides no other.
     let by = framing.clone().unwrap_or_else(framing::any);
-    let mut exchanges = Some(BTreeMap::new());
-    for need in Capability::ALL {
-        if matches!(need, Capability::List | Capability::Read | Capability::Write) {
-            continue;
-        }
-        let why = NEEDED.iter().find(|(needed, _)| *needed == need).map(|(_, why)| *why);
-        let node = match why {
-            Some(why) => t.need(r, need.key(), why),
-            None => t.take(need.key()),
-        };
-        let missing = node.is_none() && why.is_some();
-        let read = node.map(|node| exchange(r, &node, need, &by));
-        match (read, &mut exchanges) {
-            (Some(Some(read)), Some(all)) => drop(all.insert(need, read)),
-            (None, _) if !missing => {}
-            _ => exchanges = None,
-        }
-    }
+    let has = |need| !matches!(need, Capability::List | Capability::Read | Capability::Write);
+    let exchanges = exchanges(r, &mut t, has, |r, node, need| exchange(r, node, need, &by));
     let why = "the packets that hold the board's settings, each a table of its own";
     let settings = t.need(r, "settings", why).and_then(|n| settings(r, &n, &by));
     let refusal = t.take("refusal").map(|n| said(r, &n, &by, &[fields::ASKED, fields::WHY]));
