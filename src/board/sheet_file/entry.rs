@@ -22,32 +22,22 @@ pub fn of_word(r: &mut Reader<'_>, node: &Node<'_>, word: &'static Word) -> Opti
     let name = t.need(r, "name", "the board's own name of the setting");
     let at = name.as_ref().map_or(node.key_span.start, |n| n.span().start);
     let name = name.and_then(|n| r.setting(&n));
-    let rest = rest(r, node, t, Some(word));
-    Some((rest?.named(name?), at))
+    Some((rest(r, node, t, Some(word), name)?, at))
 }
 
 /// The entry of a name that has no word.
 pub fn of_raw(r: &mut Reader<'_>, node: &Node<'_>, name: SettingName) -> Option<SettingEntry> {
     let t = r.table(node)?;
-    Some(rest(r, node, t, None)?.named(name))
+    rest(r, node, t, None, Some(name))
 }
 
-struct Rest {
-    form: Form,
-    range: Option<(f64, f64)>,
-    restart: bool,
-    craft_own: bool,
-    effect: Effect,
-}
-
-impl Rest {
-    fn named(self, name: SettingName) -> SettingEntry {
-        let Self { form, range, restart, craft_own, effect } = self;
-        SettingEntry { name, form, range, restart, craft_own, effect }
-    }
-}
-
-fn rest(r: &mut Reader<'_>, node: &Node<'_>, mut t: Table<'_>, word: Option<&'static Word>) -> Option<Rest> {
+fn rest(
+    r: &mut Reader<'_>,
+    node: &Node<'_>,
+    mut t: Table<'_>,
+    word: Option<&'static Word>,
+    name: Option<SettingName>,
+) -> Option<SettingEntry> {
     let words = t.take("words");
     let unit = t.take("unit");
     let real = t.take("real");
@@ -82,7 +72,7 @@ fn rest(r: &mut Reader<'_>, node: &Node<'_>, mut t: Table<'_>, word: Option<&'st
         }
     };
     let range = range(r, node, least.as_ref(), most.as_ref(), is_real);
-    Some(Rest { form, range: range?, restart: restart?, craft_own: craft_own?, effect: effect? })
+    Some(SettingEntry { name: name?, form, range: range?, restart: restart?, craft_own: craft_own?, effect: effect? })
 }
 
 fn effect(r: &mut Reader<'_>, node: Option<Node<'_>>, word: Option<&'static Word>) -> Option<Effect> {
