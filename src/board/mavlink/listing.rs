@@ -50,9 +50,10 @@ struct Held {
     index: u16,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 enum Phase {
     /// The list was asked for, and nothing has come since.
+    #[default]
     Asked,
     /// It is coming.
     Coming,
@@ -69,7 +70,7 @@ struct Course {
 }
 
 /// A reading of all settings under way.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(super) struct Listing {
     ticket: Ticket,
     got: Vec<bool>,
@@ -118,28 +119,13 @@ impl Listing {
     pub(super) fn begin(now: Time, ticket: Ticket, gate: &mut Gate, to: Target, out: &mut Vec<u8>) -> Self {
         let mut listing = Self {
             ticket,
-            got: Vec::new(),
-            names: BTreeMap::new(),
-            have: 0,
-            phase: Phase::Asked,
-            tries: 0,
-            lists: 0,
             wait: FIRST_WAIT,
             asked: now,
             due: now,
-            course: None,
-            doubled: 0,
-            gaps: Gaps::default(),
-            next: 0,
             began: now,
             first_new: now,
             last_new: now,
-            had: 0,
-            fruitless: 0,
-            changed: false,
-            beyond: None,
-            held: Vec::new(),
-            end: None,
+            ..Self::default()
         };
         listing.ask_list(now, gate, to, out);
         listing
