@@ -2,7 +2,8 @@
 //!
 //! Must not be here: how an answer is written (the links').
 
-use super::signals::LinkEvent;
+use super::signals::{LinkEvent, Stream};
+use super::value::Number;
 
 /// How often a question that only reads is sent at most.
 pub(super) const TRIES: u8 = 3;
@@ -12,6 +13,27 @@ pub(super) const LONGEST_NAME: usize = 48;
 /// What a board says unasked: informational (RFC 5424).
 pub(super) fn said(text: String) -> LinkEvent {
     LinkEvent::Text { severity: 6, text }
+}
+
+/// Another board on the same wire, without the wire having gone: nothing learned holds for it.
+pub(super) fn another() -> LinkEvent {
+    LinkEvent::Stranger { system: 2, component: 1, commands: true }
+}
+
+/// A board without a sensor refuses to tell of it, and so tells as much as one whose readings stand empty.
+pub(super) fn refused(stream: Stream) -> Option<LinkEvent> {
+    let empty = LinkEvent::Power { millivolts: None, centiamps: None, receiver: None };
+    (stream == Stream::Power).then_some(empty)
+}
+
+/// A value in the form in which the board holds it; `None`: no whole number, where it holds one.
+pub(super) fn as_held(value: Number, whole: bool) -> Option<Number> {
+    match value {
+        #[expect(clippy::cast_possible_truncation, reason = "whole, and bounded")]
+        Number::Real(real) if whole => (real.fract() == 0.0 && real.abs() < 1e10).then_some(Number::Whole(real as i64)),
+        Number::Whole(_) if !whole => Some(Number::Real(value.real())),
+        _ => Some(value),
+    }
 }
 
 /// Receiver channels from their pulses, 0 where a channel is unused; none at all: the receiver hears no radio.

@@ -3,6 +3,8 @@
 //! The armed flag goes first whenever it is due; the others by how late they are for their own rate, so that on a slow
 //! wire all become rarer alike. Must not be here: the questions themselves.
 
+use super::console::Capability;
+use super::refusal::Common;
 use super::signals::Stream;
 use crate::measure::time::Time;
 use std::collections::BTreeMap;
@@ -56,14 +58,31 @@ impl Default for Polls {
 }
 
 impl Polls {
+    /// Asks for a signal, or leaves it, as a request says over a link that `gives` it or not; `true` if nothing is asked for
+    /// any more.
+    pub(super) fn request(
+        &mut self,
+        (stream, hertz): (Stream, Option<u32>),
+        gives: bool,
+        link: &'static str,
+    ) -> Result<bool, Common> {
+        match hertz {
+            Some(0) => return Err(Common::RateZero),
+            Some(_) if !gives => return Err(Common::NotGiven { link, need: Capability::of(stream) }),
+            Some(hertz) => self.ask(stream, hertz),
+            None => return Ok(self.leave(stream)),
+        }
+        Ok(false)
+    }
+
     /// Asks for a signal so many times a second, at least once.
-    pub(super) fn ask(&mut self, stream: Stream, hertz: u32) {
+    fn ask(&mut self, stream: Stream, hertz: u32) {
         let every = Duration::from_secs(1) / hertz.max(1);
         self.0.insert(stream, Poll { every, due: Time(0), missed: 0 });
     }
 
     /// Asks for it no more; `true` if nothing is asked for any more.
-    pub(super) fn leave(&mut self, stream: Stream) -> bool {
+    fn leave(&mut self, stream: Stream) -> bool {
         self.0.remove(&stream).is_some() && self.0.is_empty()
     }
 

@@ -3,9 +3,9 @@
 //! An answer begins after the echo of its line and ends at the prompt. A line that is said unasked belongs to nobody,
 //! wherever it stands; a banner in the middle of an answer means that the board started anew.
 
-use super::super::polled::{TRIES, said};
+use super::super::polled::{self, TRIES, said};
 use super::super::refusal::Common;
-use super::super::signals::{Done, LinkEvent, Stream};
+use super::super::signals::{Done, LinkEvent};
 use super::super::value::{NoValue, Number, SettingName};
 use super::decode;
 use super::lines::Piece;
@@ -91,9 +91,8 @@ impl ConsoleLink {
             let why = no.name("why").map_or("", |why| why.as_str());
             open.end = Some(Done::Refused(Refusal::Board(why.to_owned()).to_string()));
             open.strange = None;
-            if matches!(open.question.what, Purpose::Poll(Stream::Power)) {
-                // A board without a sensor says so, and tells as much as one whose readings stand empty.
-                heard.push(LinkEvent::Power { millivolts: None, centiamps: None, receiver: None });
+            if let Purpose::Poll(stream) = open.question.what {
+                heard.extend(polled::refused(stream));
             }
             return;
         }
@@ -134,8 +133,7 @@ impl ConsoleLink {
             Purpose::Identify(_) => {
                 let identity = decode::identity(found)?;
                 if self.identity.as_ref().is_some_and(|known| known.id != identity.id) {
-                    // Another board on the same wire, without the wire having gone: nothing learned holds for it.
-                    heard.push(LinkEvent::Stranger { system: 2, component: 1, commands: true });
+                    heard.push(polled::another());
                     self.listed = false;
                     self.whole.clear();
                 }

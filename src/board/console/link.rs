@@ -2,6 +2,7 @@
 
 use super::super::motor_run::BoundedRun;
 use super::super::outbox::Outbox;
+use super::super::polled;
 use super::super::polls::{Polls, Wait};
 use super::super::refusal::Common;
 use super::super::signals::{Done, Identity, Link, LinkEvent, Outgoing, Request, Stream, Ticket};
@@ -85,21 +86,18 @@ impl ConsoleLink {
             // The flag is asked for all along.
             Request::Heartbeat | Request::ArmedFlag => self.outbox.end(ticket, Done::Ok),
             Request::Stream(stream, hertz) => {
-                match hertz {
-                    Some(0) => return Err(Common::RateZero.into()),
-                    Some(_) if !self.sheet.gives(*stream) => {
-                        return Err(Common::NotGiven { link: question::LINK, need: Capability::of(*stream) }.into());
-                    }
-                    Some(hertz) => self.polls.ask(*stream, *hertz),
-                    None if self.polls.leave(*stream) && self.leave(ticket) => return Ok(()),
-                    None => {}
+                let idle = self.polls.request((*stream, *hertz), self.sheet.gives(*stream), question::LINK)?;
+                if !(idle && self.leave(ticket)) {
+                    self.outbox.end(ticket, Done::Ok);
                 }
-                self.outbox.end(ticket, Done::Ok);
             }
             _ => {
                 if let Some(question) = self.question(ticket, request)? {
-                    let first = matches!(question.what, Purpose::Disarm(_) | Purpose::Run(_));
-                    if first { self.queue.push_front(question) } else { self.queue.push_back(question) }
+                    if question.what.urgent() {
+                        self.queue.push_front(question);
+                    } else {
+                        self.queue.push_back(question);
+                    }
                 }
             }
         }
@@ -162,18 +160,12 @@ impl ConsoleLink {
             return Err(Common::NotListed.into());
         }
         let whole = *self.whole.get(name).ok_or_else(|| Refusal::Unknown(name.clone()))?;
-        match value {
-            Number::Whole(_) if !whole => Ok(Number::Real(value.real())),
-            #[expect(clippy::cast_possible_truncation, reason = "whole, and bounded by the form of a number in a line")]
-            Number::Real(real) if whole && real.fract() == 0.0 && real.abs() < 1e10 => Ok(Number::Whole(real as i64)),
-            Number::Real(_) if whole => Err(Common::NotWhole { name: name.clone(), value }.into()),
-            _ => Ok(value),
-        }
+        polled::as_held(value, whole).ok_or_else(|| Common::NotWhole { name: name.clone(), value }.into())
     }
 
     /// The question to send now, if any.
     fn next(&mut self, now: Time) -> Option<Question> {
-        let urgent = self.queue.front().is_some_and(|q| matches!(q.what, Purpose::Disarm(_) | Purpose::Run(_)));
+        let urgent = self.queue.front().is_some_and(|question| question.what.urgent());
         // Alternating, so that neither waits for the other; nothing is asked for once the console is being left.
         if !urgent
             && (self.asked || self.queue.is_empty())

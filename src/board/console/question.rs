@@ -73,6 +73,11 @@ impl Purpose {
         matches!(self, Self::Write(..) | Self::Store(_) | Self::Restart(_))
     }
 
+    /// Whether it goes before whatever waits.
+    pub(super) fn urgent(&self) -> bool {
+        matches!(self, Self::Disarm(_) | Self::Run(_))
+    }
+
     /// Whether a stop takes it away for good: nothing that could start, change or store goes on after one.
     pub(super) fn overtaken(&self) -> bool {
         self.changes() || matches!(self, Self::Run(_))

@@ -4,10 +4,10 @@
 //! a packet of settings that changed in what was not meant is never written.
 
 use super::super::console::Capability;
-use super::super::polled::{TRIES, said};
+use super::super::polled::{self, TRIES, said};
 use super::super::refusal::Common;
 use super::super::signals::{Done, LinkEvent, Stream};
-use super::super::value::{NoValue, Number};
+use super::super::value::NoValue;
 use super::decode::AnswerPayload;
 use super::framing::Packet;
 use super::gate;
@@ -83,10 +83,7 @@ impl PacketLink {
         let why = said.words("why");
         match &open.question.what {
             Purpose::Poll(stream) => {
-                if *stream == Stream::Power {
-                    // A board without a sensor says so, and tells as much as one whose readings stand empty.
-                    heard.push(LinkEvent::Power { millivolts: None, centiamps: None, receiver: None });
-                }
+                heard.extend(polled::refused(*stream));
                 self.polls.refused(*stream, now);
             }
             what => self.fail(&what.clone(), &Refusal::Board(why)),
@@ -122,8 +119,7 @@ impl PacketLink {
                     return self.unfit(now, open, &why);
                 };
                 if self.identity.as_ref().is_some_and(|known| known.id != identity.id) {
-                    // Another board on the same wire, without the wire having gone: nothing learned holds for it.
-                    heard.push(LinkEvent::Stranger { system: 2, component: 1, commands: true });
+                    heard.push(polled::another());
                     self.held.clear();
                     self.listed = false;
                 }
@@ -291,18 +287,6 @@ impl PacketLink {
                 what if what.reads() && open.question.sent < TRIES => self.queue.push_back(open.question),
                 what => self.fail(&what, &Common::Restarted.into()),
             }
-        }
-    }
-
-    /// A value in the form in which its field holds it.
-    pub(super) fn as_held(field: &super::field::Field, value: Number) -> Option<Number> {
-        match value {
-            #[expect(clippy::cast_possible_truncation, reason = "whole, and bounded by the widest field")]
-            Number::Real(real) if field.kind.is_whole() => {
-                (real.fract() == 0.0 && real.abs() < 1e10).then_some(Number::Whole(real as i64))
-            }
-            Number::Whole(_) if !field.kind.is_whole() => Some(Number::Real(value.real())),
-            value => Some(value),
         }
     }
 }

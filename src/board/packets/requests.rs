@@ -5,6 +5,7 @@
 
 use super::super::console::Capability;
 use super::super::motor_run::BoundedRun;
+use super::super::polled;
 use super::super::refusal::Common;
 use super::super::signals::{Done, Request, Ticket};
 use super::super::value::{Number, SettingName};
@@ -21,14 +22,7 @@ impl PacketLink {
             // The flag is asked for all along.
             Request::Heartbeat | Request::ArmedFlag => self.outbox.end(ticket, Done::Ok),
             Request::Stream(stream, hertz) => {
-                match hertz {
-                    Some(0) => return Err(Common::RateZero.into()),
-                    Some(_) if !self.sheet.gives(*stream) => {
-                        return Err(Common::NotGiven { link: LINK, need: Capability::of(*stream) }.into());
-                    }
-                    Some(hertz) => self.polls.ask(*stream, *hertz),
-                    None => drop(self.polls.leave(*stream)),
-                }
+                self.polls.request((*stream, *hertz), self.sheet.gives(*stream), LINK)?;
                 self.outbox.end(ticket, Done::Ok);
             }
             Request::ListSettings => {
@@ -71,7 +65,7 @@ impl PacketLink {
             return Err(Refusal::NotWritable { name: name.clone(), packet: packet.key.clone() });
         }
         let unfit = || Refusal::DoesNotFit { name: name.clone(), value };
-        let value = Self::as_held(field, value).ok_or_else(unfit)?;
+        let value = polled::as_held(value, field.kind.is_whole()).ok_or_else(unfit)?;
         let mut room = vec![0; packet.answer.length];
         if !field.put(&mut room, self.sheet.framing.order, value) {
             return Err(unfit());
