@@ -12,6 +12,7 @@ use crate::language::recipe::{Function, Stick, Turning};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::{Current, Decimal, Pulse, Quantity, Unit};
 use crate::measure::motor_permutation::ReversalOf;
+use crate::measure::words::words;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -323,26 +324,15 @@ impl BindingLayout {
     }
 }
 
-/// What a setting of a band is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "each is the setting that it names")]
-pub enum BandPart {
-    Function,
-    Channel,
-    From,
-    To,
-}
-
-impl BandPart {
-    /// In a word.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Function => "function",
-            Self::Channel => "channel",
-            Self::From => "from",
-            Self::To => "to",
-        }
+words! {
+    /// What a setting of a band is for.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[expect(missing_docs, reason = "each is the setting that it names")]
+    pub enum BandPart, word {
+        Function = "function",
+        Channel = "channel",
+        From = "from",
+        To = "to",
     }
 }
 

@@ -3,80 +3,72 @@
 //! Promises: every state answers to every event, without a default; what is not in the table does not happen. A test
 //! walks it whole and keeps it as a picture. Must not be here: what an event is judged from.
 
-/// Where the bench stands with the craft.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Phase {
-    /// No wire, or whoever is on it is not known.
-    #[default]
-    NoContact,
-    /// A board is met that was not seen at rest yet: nothing but looking, and no stop is sent to it.
-    Looking,
-    /// Nothing may turn.
-    Still,
-    /// The operator works switches; nothing is written meanwhile.
-    SwitchesWorked,
-    /// The board was told to store.
-    Storing,
-    /// The board was told to restart, or the battery was to be cycled.
-    Restarting,
-    /// A confirmed start is invited.
-    Invited,
-    /// It has begun.
-    Turning,
-    /// A stop is being sent and watched.
-    Stopping,
-    /// After a stop or a lost contact: nothing resumes, nothing is written.
-    Latched,
+use crate::measure::words::words;
+
+words! {
+    /// Where the bench stands with the craft.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+    pub enum Phase {
+        /// No wire, or whoever is on it is not known.
+        #[default]
+        NoContact,
+        /// A board is met that was not seen at rest yet: nothing but looking, and no stop is sent to it.
+        Looking,
+        /// Nothing may turn.
+        Still,
+        /// The operator works switches; nothing is written meanwhile.
+        SwitchesWorked,
+        /// The board was told to store.
+        Storing,
+        /// The board was told to restart, or the battery was to be cycled.
+        Restarting,
+        /// A confirmed start is invited.
+        Invited,
+        /// It has begun.
+        Turning,
+        /// A stop is being sent and watched.
+        Stopping,
+        /// After a stop or a lost contact: nothing resumes, nothing is written.
+        Latched,
+    }
 }
 
-/// What can happen to it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Happening {
-    /// The board on the wire said who it is.
-    Met,
-    /// The craft of this session was seen at rest, and may be worked on.
-    SeenAtRest,
-    /// The operator is asked to work switches.
-    WorkSwitches,
-    /// The switches rest again.
-    SwitchesRest,
-    /// A store leaves.
-    Store,
-    /// It was answered.
-    Stored,
-    /// A restart leaves.
-    Restart,
-    /// A confirmed start is invited.
-    Invite,
-    /// It has begun.
-    Begin,
-    /// It has ended, and everything was seen at rest.
-    ComeToRest,
-    /// Something has to stop.
-    Stop,
-    /// The stop was confirmed or given up.
-    StopEnded,
-    /// The contact is over.
-    Over,
-    /// A script ended in a fault: nothing resumes by itself.
-    Latch,
+words! {
+    /// What can happen to it.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+    pub enum Happening {
+        /// The board on the wire said who it is.
+        Met,
+        /// The craft of this session was seen at rest, and may be worked on.
+        SeenAtRest,
+        /// The operator is asked to work switches.
+        WorkSwitches,
+        /// The switches rest again.
+        SwitchesRest,
+        /// A store leaves.
+        Store,
+        /// It was answered.
+        Stored,
+        /// A restart leaves.
+        Restart,
+        /// A confirmed start is invited.
+        Invite,
+        /// It has begun.
+        Begin,
+        /// It has ended, and everything was seen at rest.
+        ComeToRest,
+        /// Something has to stop.
+        Stop,
+        /// The stop was confirmed or given up.
+        StopEnded,
+        /// The contact is over.
+        Over,
+        /// A script ended in a fault: nothing resumes by itself.
+        Latch,
+    }
 }
 
 impl Phase {
-    /// All of them.
-    pub const ALL: [Self; 10] = [
-        Self::NoContact,
-        Self::Looking,
-        Self::Still,
-        Self::SwitchesWorked,
-        Self::Storing,
-        Self::Restarting,
-        Self::Invited,
-        Self::Turning,
-        Self::Stopping,
-        Self::Latched,
-    ];
-
     /// What becomes of it; `None`: this cannot happen here, and whoever wants it is refused.
     #[must_use]
     #[expect(clippy::match_same_arms, clippy::unnested_or_patterns, reason = "an arm is a reason, not a result")]
@@ -220,24 +212,4 @@ impl Phase {
             | Self::Latched => false,
         }
     }
-}
-
-impl Happening {
-    /// All of them.
-    pub const ALL: [Self; 14] = [
-        Self::Met,
-        Self::SeenAtRest,
-        Self::WorkSwitches,
-        Self::SwitchesRest,
-        Self::Store,
-        Self::Stored,
-        Self::Restart,
-        Self::Invite,
-        Self::Begin,
-        Self::ComeToRest,
-        Self::Stop,
-        Self::StopEnded,
-        Self::Over,
-        Self::Latch,
-    ];
 }

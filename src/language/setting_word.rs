@@ -2,53 +2,35 @@
 //!
 //! Must not be here: what their values are and what changing them can do (see `board::vocabulary`).
 
+use crate::measure::words::words;
 use std::fmt;
 
-macro_rules! words {
-    ($($word:ident = $text:literal;)*) => {
-        /// A setting that boards share, named in words of the trade; sorted by its word.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-        #[expect(missing_docs, reason = "each is the word that it is named after")]
-        pub enum SettingWord {
-            $($word,)*
-        }
-
-        impl SettingWord {
-            /// All of them, sorted.
-            pub const ALL: [Self; [$($text),*].len()] = [$(Self::$word),*];
-
-            /// As a recipe writes it.
-            #[must_use]
-            pub const fn word(self) -> &'static str {
-                match self {
-                    $(Self::$word => $text,)*
-                }
-            }
-        }
-    };
-}
-
 words! {
-    BatteryCells = "battery-cells";
-    BatteryChemistry = "battery-chemistry";
-    BatteryLand = "battery-land";
-    BatteryWarn = "battery-warn";
-    BoardTurn = "board-turn";
-    Idle = "idle";
-    LevelPitch = "level-pitch";
-    LevelRoll = "level-roll";
-    LinkLossAction = "link-loss-action";
-    LinkLossWait = "link-loss-wait";
-    LoopRate = "loop-rate";
-    PitchChannel = "pitch-channel";
-    ReceiverPort = "receiver-port";
-    ReceiverProtocol = "receiver-protocol";
-    RollChannel = "roll-channel";
-    Signal = "signal";
-    ThrottleChannel = "throttle-channel";
-    VoltageRatio = "voltage-ratio";
-    YawChannel = "yaw-channel";
-    ZeroThrottle = "zero-throttle";
+    /// A setting that boards share, named in words of the trade; sorted by its word.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+    #[expect(missing_docs, reason = "each is the word that it is named after")]
+    pub enum SettingWord, word {
+        BatteryCells = "battery-cells",
+        BatteryChemistry = "battery-chemistry",
+        BatteryLand = "battery-land",
+        BatteryWarn = "battery-warn",
+        BoardTurn = "board-turn",
+        Idle = "idle",
+        LevelPitch = "level-pitch",
+        LevelRoll = "level-roll",
+        LinkLossAction = "link-loss-action",
+        LinkLossWait = "link-loss-wait",
+        LoopRate = "loop-rate",
+        PitchChannel = "pitch-channel",
+        ReceiverPort = "receiver-port",
+        ReceiverProtocol = "receiver-protocol",
+        RollChannel = "roll-channel",
+        Signal = "signal",
+        ThrottleChannel = "throttle-channel",
+        VoltageRatio = "voltage-ratio",
+        YawChannel = "yaw-channel",
+        ZeroThrottle = "zero-throttle",
+    }
 }
 
 impl SettingWord {

@@ -4,33 +4,22 @@
 
 use super::setting_word::SettingWord;
 use super::units::{Decimal, Percent, Pulse, Quantity};
+use crate::measure::words::words;
 use std::fmt;
 
-/// The four sticks' functions.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[expect(missing_docs, reason = "the names are the trade's")]
-pub enum Stick {
-    Roll,
-    Pitch,
-    Throttle,
-    Yaw,
+words! {
+    /// The four sticks' functions.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+    #[expect(missing_docs, reason = "the names are the trade's")]
+    pub enum Stick, word {
+        Roll = "roll",
+        Pitch = "pitch",
+        Throttle = "throttle",
+        Yaw = "yaw",
+    }
 }
 
 impl Stick {
-    /// All, in the order in which they are asked for.
-    pub const ALL: [Self; 4] = [Self::Roll, Self::Pitch, Self::Throttle, Self::Yaw];
-
-    /// As recipes and radio cards write it.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Roll => "roll",
-            Self::Pitch => "pitch",
-            Self::Throttle => "throttle",
-            Self::Yaw => "yaw",
-        }
-    }
-
     /// The word of the setting that holds its channel.
     #[must_use]
     pub fn channel_word(self) -> SettingWord {

@@ -28,3 +28,4 @@ pub mod stick_figures;
 pub mod sticks;
 pub mod time;
 pub mod turning;
+pub mod words;

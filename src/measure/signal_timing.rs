@@ -2,19 +2,23 @@
 //!
 //! Promises: longest pulse plus gap, with the reply where speed comes back on the wire. Must not choose a signal.
 
-/// A motor signal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum MotorSignal {
-    /// A pulse of 1000–2000 µs.
-    Pwm,
-    /// An eighth of that, 125–250 µs (librobotcontrol, `rc_servo_send_oneshot_pulse_normalized`).
-    Oneshot125,
-    /// Digital, 150 kbit/s (docs.rs dshot-frame 0.4.0).
-    Dshot150,
-    /// Digital, 300 kbit/s: twice the rate of the first (*common practice*).
-    Dshot300,
-    /// Digital, 600 kbit/s: four times that (*common practice*).
-    Dshot600,
+use super::words::words;
+
+words! {
+    /// A motor signal.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+    pub enum MotorSignal, word {
+        /// A pulse of 1000–2000 µs.
+        Pwm = "pwm",
+        /// An eighth of that, 125–250 µs (librobotcontrol, `rc_servo_send_oneshot_pulse_normalized`).
+        Oneshot125 = "oneshot125",
+        /// Digital, 150 kbit/s (docs.rs dshot-frame 0.4.0).
+        Dshot150 = "dshot150",
+        /// Digital, 300 kbit/s: twice the rate of the first (*common practice*).
+        Dshot300 = "dshot300",
+        /// Digital, 600 kbit/s: four times that (*common practice*).
+        Dshot600 = "dshot600",
+    }
 }
 
 /// Bits of a digital frame (docs.rs dshot-frame 0.4.0): 11 of value, one of telemetry, 4 of checksum.
@@ -30,21 +34,6 @@ const PULSE_GAP: f64 = 0.02;
 const GAP_BITS: f64 = 2.0;
 
 impl MotorSignal {
-    /// All of them, slowest first.
-    pub const ALL: [Self; 5] = [Self::Pwm, Self::Oneshot125, Self::Dshot150, Self::Dshot300, Self::Dshot600];
-
-    /// The word for it in recipes and sheets.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Pwm => "pwm",
-            Self::Oneshot125 => "oneshot125",
-            Self::Dshot150 => "dshot150",
-            Self::Dshot300 => "dshot300",
-            Self::Dshot600 => "dshot600",
-        }
-    }
-
     /// The signal of a word.
     #[must_use]
     pub fn from_word(word: &str) -> Option<Self> {

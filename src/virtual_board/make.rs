@@ -9,6 +9,7 @@ use super::memory::Memory;
 use super::packets::Speech;
 use super::settings::Definition;
 use crate::measure::signal_timing::MotorSignal;
+use crate::measure::words::words;
 use std::sync::Arc;
 
 /// A make of board.
@@ -140,29 +141,15 @@ pub struct Roles {
     pub reversed_by_motor: bool,
 }
 
-/// Functions that a switch can turn on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "the names say it")]
-pub enum Function {
-    Arm,
-    Buzzer,
-    SelfLevel,
-    Lights,
-}
-
-impl Function {
-    /// All of them.
-    pub const ALL: [Self; 4] = [Self::Arm, Self::Buzzer, Self::SelfLevel, Self::Lights];
-
-    /// The name that people use.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Arm => "arm",
-            Self::Buzzer => "buzzer",
-            Self::SelfLevel => "self-level",
-            Self::Lights => "lights",
-        }
+words! {
+    /// Functions that a switch can turn on.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[expect(missing_docs, reason = "the names say it")]
+    pub enum Function, word {
+        Arm = "arm",
+        Buzzer = "buzzer",
+        SelfLevel = "self-level",
+        Lights = "lights",
     }
 }
 

@@ -3,43 +3,32 @@
 //! One table, for reading, completion and help; a word without an arm does not compile. Must not be here: what a word
 //! does.
 
+use crate::measure::words::words;
 use crate::seam::RecipeAsked;
 use std::path::PathBuf;
 
 /// Follows the file of a recipe whose parameters are filled in.
 pub(super) const WITH: &str = "with";
 
-/// A word of the prompt.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "each is the word that it is named after")]
-pub enum PromptWord {
-    Look,
-    Watch,
-    DryRun,
-    Run,
-    GoOn,
-    Undo,
-    Recipe,
-    Write,
-    Help,
-    Leave,
+words! {
+    /// A word of the prompt.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[expect(missing_docs, reason = "each is the word that it is named after")]
+    pub enum PromptWord {
+        Look,
+        Watch,
+        DryRun,
+        Run,
+        GoOn,
+        Undo,
+        Recipe,
+        Write,
+        Help,
+        Leave,
+    }
 }
 
 impl PromptWord {
-    /// Every word, in the order in which help shows them.
-    pub const ALL: [Self; 10] = [
-        Self::Look,
-        Self::Watch,
-        Self::DryRun,
-        Self::Run,
-        Self::GoOn,
-        Self::Undo,
-        Self::Recipe,
-        Self::Write,
-        Self::Help,
-        Self::Leave,
-    ];
-
     /// The word itself, what follows it as help shows it (empty for nothing), and what it does, in a few words.
     const fn row(self) -> (&'static str, &'static str, &'static str) {
         match self {
@@ -90,23 +79,21 @@ impl PromptWord {
     }
 }
 
-/// What `look` can be asked for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[expect(missing_docs, reason = "each is the word that it is named after")]
-pub enum LookSubject {
-    Settings,
-    Changes,
-    Switches,
-    Outputs,
-    Battery,
-    Journal,
+words! {
+    /// What `look` can be asked for.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    #[expect(missing_docs, reason = "each is the word that it is named after")]
+    pub enum LookSubject {
+        Settings,
+        Changes,
+        Switches,
+        Outputs,
+        Battery,
+        Journal,
+    }
 }
 
 impl LookSubject {
-    /// Every subject, in the order in which help shows them.
-    pub const ALL: [Self; 6] =
-        [Self::Settings, Self::Changes, Self::Switches, Self::Outputs, Self::Battery, Self::Journal];
-
     /// The word, and what it shows.
     #[must_use]
     pub const fn row(self) -> (&'static str, &'static str) {

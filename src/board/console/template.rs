@@ -4,6 +4,7 @@
 //! could end the line or begin another; a pattern matches a whole line, and its compiled size is bounded.
 
 use super::super::value::{Number, SettingName};
+use crate::measure::words::words;
 use regex::{Captures, Regex, RegexBuilder};
 use thiserror::Error;
 
@@ -16,31 +17,16 @@ const PATTERN_SIZE: usize = 256 * 1024;
 /// Most digits before the point of a number in a line, and after it.
 const DIGITS: (usize, usize) = (10, 9);
 
-/// A place for a value in a line.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-#[expect(missing_docs, reason = "named as in the sheet")]
-pub enum Place {
-    Name,
-    Value,
-    Motor,
-    Pulse,
-    Milliseconds,
-}
-
-impl Place {
-    /// All of them.
-    pub const ALL: [Self; 5] = [Self::Name, Self::Value, Self::Motor, Self::Pulse, Self::Milliseconds];
-
-    /// As a sheet writes it, in braces.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Name => "name",
-            Self::Value => "value",
-            Self::Motor => "motor",
-            Self::Pulse => "pulse",
-            Self::Milliseconds => "ms",
-        }
+words! {
+    /// A place for a value in a line.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+    #[expect(missing_docs, reason = "named as in the sheet")]
+    pub enum Place, word {
+        Name = "name",
+        Value = "value",
+        Motor = "motor",
+        Pulse = "pulse",
+        Milliseconds = "ms",
     }
 }
 
