@@ -85,19 +85,7 @@ impl SessionContext {
         }
         self.so_far.borrow_mut().search = None;
         self.put_back(plan, change).await;
-        let found = IdleFound {
-            starts,
-            lowest: None,
-            margin: plan.margin,
-            kept: plan.before,
-            proved_starts: 0,
-            dwell: plan.dwell,
-            driven: None,
-            among: among(plan),
-            volts: self.volts(),
-            chosen: false,
-        };
-        self.show(UiEvent::Idle(found));
+        self.show(UiEvent::Idle(self.none_found(plan, starts)));
         Err(Fault::NotFound(not_found(plan, failed.as_ref())))
     }
 
@@ -267,22 +255,28 @@ impl SessionContext {
         let proved = driven.map_or(lowest, |driven| driven.max(lowest));
         let kept = Pulse((lowest.0 + plan.margin.0).max(proved.0).min(plan.at_most.0));
         self.change_idle(plan, kept, "keeping the idle with its margin", change).await?;
-        let found = IdleFound {
-            starts,
-            lowest: Some(lowest),
-            margin: plan.margin,
-            kept,
-            proved_starts: plan.starts,
-            dwell: plan.dwell,
-            driven,
-            among: among(plan),
-            volts: self.volts(),
-            chosen,
-        };
+        let none = self.none_found(plan, starts);
+        let found = IdleFound { lowest: Some(lowest), kept, proved_starts: plan.starts, driven, chosen, ..none };
         self.show(UiEvent::Idle(found.clone()));
         self.margin(&found);
         self.full_pack(lowest, kept);
         Ok(found)
+    }
+
+    /// The starts of a search, and no idle.
+    fn none_found(&self, plan: &IdlePlan, starts: Vec<StartSeen>) -> IdleFound {
+        IdleFound {
+            starts,
+            lowest: None,
+            margin: plan.margin,
+            kept: plan.before,
+            proved_starts: 0,
+            dwell: plan.dwell,
+            driven: None,
+            among: u32::try_from(plan.values.len()).unwrap_or(u32::MAX),
+            volts: self.volts(),
+            chosen: false,
+        }
     }
 
     /// Puts the old value back after a search without a result; says so where even that fails.
@@ -318,11 +312,6 @@ impl SessionContext {
         let mut confirmed = self.confirm(step).await?;
         change(to, &mut confirmed).await
     }
-}
-
-/// How many values the first to pass is looked for among.
-fn among(plan: &IdlePlan) -> u32 {
-    u32::try_from(plan.values.len()).unwrap_or(u32::MAX)
 }
 
 /// The guards that hold before the question is asked.
