@@ -5,8 +5,8 @@
 //! title. Promises: craft and moment of the snapshot are always named; nothing is written. Must not be here: how a plan
 //! is made.
 
-use super::desk::{Desk, Judged};
 use super::markdown::{code, plain};
+use super::workspace::{Judged, Workspace};
 use crate::board::radio_card::RadioCard;
 use crate::board::{identity, radio_card_file};
 use crate::language::recipe::{Recipe, Statement, StatementKind};
@@ -23,10 +23,10 @@ use crate::record::{CraftRecord, Snapshot, folder};
 use std::path::PathBuf;
 
 /// What is told about a statement; nothing where no craft is named, or none has a snapshot.
-pub fn told(desk: &Desk, judged: &Judged, statement: &Statement) -> Option<String> {
+pub fn told(workspace: &Workspace, judged: &Judged, statement: &Statement) -> Option<String> {
     // What is a part of another recipe is planned there.
     let recipe = judged.reading.recipe.as_ref().filter(|recipe| !recipe.is_part)?;
-    let folder = match craft_folder(desk, recipe)? {
+    let folder = match craft_folder(workspace, recipe)? {
         Ok(folder) => folder,
         Err(error) => return Some(format!("Against no snapshot: {}.", plain(&error.to_string()))),
     };
@@ -58,9 +58,9 @@ pub fn told(desk: &Desk, judged: &Judged, statement: &Statement) -> Option<Strin
 }
 
 /// The folder of the craft that is named; by a title, where there is one.
-fn craft_folder(desk: &Desk, recipe: &Recipe) -> Option<Result<PathBuf, NotFound>> {
-    let crafts = desk.setup.crafts.as_deref()?;
-    match &desk.setup.craft {
+fn craft_folder(workspace: &Workspace, recipe: &Recipe) -> Option<Result<PathBuf, NotFound>> {
+    let crafts = workspace.setup.crafts.as_deref()?;
+    match &workspace.setup.craft {
         Some(named) => Some(find(crafts, named)),
         None => find(crafts, recipe.title.value.split(',').next()?.trim()).ok().map(Ok),
     }

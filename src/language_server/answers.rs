@@ -3,10 +3,10 @@
 //! Promises: a request that cannot be answered says why. Must not be here: how answers are found.
 
 use super::buffers::Buffer;
-use super::desk::Desk;
 use super::edits::{self, Edit};
 use super::names::{Files, Symbol};
 use super::positions::Encoding;
+use super::workspace::Workspace;
 use super::{actions, completion, hover, symbols};
 use crate::language::format::format;
 use lsp_types::{
@@ -88,63 +88,68 @@ pub fn capabilities(encoding: Encoding) -> Result<Value, Refused> {
 ///
 /// # Errors
 /// Why there is none.
-pub fn answer(desk: &Desk, client: &ClientCapabilities, method: &str, params: Value) -> Result<Value, Refused> {
+pub fn answer(
+    workspace: &Workspace,
+    client: &ClientCapabilities,
+    method: &str,
+    params: Value,
+) -> Result<Value, Refused> {
     match method {
         "textDocument/completion" => {
             let params: CompletionParams = taken(params)?;
-            let (buffer, at) = place(desk, &params.text_document_position)?;
-            told(completion::items(desk, buffer, at))
+            let (buffer, at) = place(workspace, &params.text_document_position)?;
+            told(completion::items(workspace, buffer, at))
         }
         "textDocument/hover" => {
             let params: HoverParams = taken(params)?;
-            let (buffer, at) = place(desk, &params.text_document_position_params)?;
-            let Some((text, bytes)) = hover::told(desk, buffer, at) else { return Ok(Value::Null) };
-            let range = buffer.lines(desk.encoding).range(&bytes);
+            let (buffer, at) = place(workspace, &params.text_document_position_params)?;
+            let Some((text, bytes)) = hover::told(workspace, buffer, at) else { return Ok(Value::Null) };
+            let range = buffer.lines(workspace.encoding).range(&bytes);
             told(json!({ "contents": { "kind": "markdown", "value": text }, "range": range }))
         }
         "textDocument/definition" => {
             let params: GotoDefinitionParams = taken(params)?;
-            let (buffer, at) = place(desk, &params.text_document_position_params)?;
-            told(definition(desk, buffer, at))
+            let (buffer, at) = place(workspace, &params.text_document_position_params)?;
+            told(definition(workspace, buffer, at))
         }
         "textDocument/references" => {
             let params: ReferenceParams = taken(params)?;
-            let (buffer, at) = place(desk, &params.text_document_position)?;
-            told(references(desk, buffer, at, params.context.include_declaration))
+            let (buffer, at) = place(workspace, &params.text_document_position)?;
+            told(references(workspace, buffer, at, params.context.include_declaration))
         }
         "textDocument/documentHighlight" => {
             let params: TextDocumentPositionParams = taken(params)?;
-            let (buffer, at) = place(desk, &params)?;
-            told(highlights(desk, buffer, at))
+            let (buffer, at) = place(workspace, &params)?;
+            told(highlights(workspace, buffer, at))
         }
         "textDocument/prepareRename" => {
             let params: TextDocumentPositionParams = taken(params)?;
-            let (buffer, at) = place(desk, &params)?;
-            match Files::around(desk, buffer).symbol(&buffer.path, at) {
+            let (buffer, at) = place(workspace, &params)?;
+            match Files::around(workspace, buffer).symbol(&buffer.path, at) {
                 None | Some((Symbol::File(_), _)) => Ok(Value::Null),
-                Some((_, bytes)) => told(buffer.lines(desk.encoding).range(&bytes)),
+                Some((_, bytes)) => told(buffer.lines(workspace.encoding).range(&bytes)),
             }
         }
         "textDocument/rename" => {
             let params: RenameParams = taken(params)?;
-            let (buffer, at) = place(desk, &params.text_document_position)?;
-            rename(desk, client, buffer, at, &params.new_name)
+            let (buffer, at) = place(workspace, &params.text_document_position)?;
+            rename(workspace, client, buffer, at, &params.new_name)
         }
         "textDocument/documentSymbol" => {
             let params: DocumentSymbolParams = taken(params)?;
-            outline(desk, client, buffer(desk, params.text_document.uri.as_str())?)
+            outline(workspace, client, buffer(workspace, params.text_document.uri.as_str())?)
         }
         "textDocument/codeAction" => {
             let params: CodeActionParams = taken(params)?;
-            let buffer = buffer(desk, params.text_document.uri.as_str())?;
-            told(actions::all(desk, versioned(client), buffer, &params))
+            let buffer = buffer(workspace, params.text_document.uri.as_str())?;
+            told(actions::all(workspace, versioned(client), buffer, &params))
         }
         "textDocument/formatting" => {
             let params: DocumentFormattingParams = taken(params)?;
-            let buffer = buffer(desk, params.text_document.uri.as_str())?;
+            let buffer = buffer(workspace, params.text_document.uri.as_str())?;
             // A recipe with errors is left as it is; what they are is told already.
             let Ok(new) = format(&buffer.text) else { return Ok(Value::Null) };
-            let lines = buffer.lines(desk.encoding);
+            let lines = buffer.lines(workspace.encoding);
             let edit = edits::difference(&buffer.text, &new);
             told(
                 edit.into_iter()
@@ -165,14 +170,14 @@ fn told(answer: impl Serialize) -> Result<Value, Refused> {
     serde_json::to_value(answer).map_err(|error| Refused::failed(&error.to_string()))
 }
 
-fn buffer<'d>(desk: &'d Desk, uri: &str) -> Result<&'d Buffer, Refused> {
-    let open = desk.buffers.get(uri).filter(|buffer| buffer.is_recipe);
+fn buffer<'d>(workspace: &'d Workspace, uri: &str) -> Result<&'d Buffer, Refused> {
+    let open = workspace.buffers.get(uri).filter(|buffer| buffer.is_recipe);
     open.ok_or_else(|| Refused::params("no recipe of this name is open"))
 }
 
-fn place<'d>(desk: &'d Desk, params: &TextDocumentPositionParams) -> Result<(&'d Buffer, usize), Refused> {
-    let buffer = buffer(desk, params.text_document.uri.as_str())?;
-    Ok((buffer, buffer.lines(desk.encoding).offset(params.position)))
+fn place<'d>(workspace: &'d Workspace, params: &TextDocumentPositionParams) -> Result<(&'d Buffer, usize), Refused> {
+    let buffer = buffer(workspace, params.text_document.uri.as_str())?;
+    Ok((buffer, buffer.lines(workspace.encoding).offset(params.position)))
 }
 
 /// Whether the client takes changes with the version that they are for.
@@ -181,53 +186,59 @@ fn versioned(client: &ClientCapabilities) -> bool {
     edit.and_then(|edit| edit.document_changes) == Some(true)
 }
 
-fn definition(desk: &Desk, buffer: &Buffer, at: usize) -> Vec<Location> {
-    let files = Files::around(desk, buffer);
+fn definition(workspace: &Workspace, buffer: &Buffer, at: usize) -> Vec<Location> {
+    let files = Files::around(workspace, buffer);
     let text = |path: &Path| files.text(path).unwrap_or_default();
     match files.symbol(&buffer.path, at) {
         None => Vec::new(),
         Some((Symbol::File(path), _)) => {
-            let there = desk.buffer_of(&path).is_some() || path.is_file();
-            desk.location(&path, text(&path), &(0..0)).into_iter().filter(|_| there).collect()
+            let there = workspace.buffer_of(&path).is_some() || path.is_file();
+            workspace.location(&path, text(&path), &(0..0)).into_iter().filter(|_| there).collect()
         }
         Some((symbol, _)) => {
             let places = files.places(&buffer.path, &symbol).into_iter().filter(|found| found.is_new);
-            places.filter_map(|found| desk.location(&found.path, text(&found.path), &found.range())).collect()
+            places.filter_map(|found| workspace.location(&found.path, text(&found.path), &found.range())).collect()
         }
     }
 }
 
-fn references(desk: &Desk, buffer: &Buffer, at: usize, declared: bool) -> Vec<Location> {
-    let files = Files::around(desk, buffer);
+fn references(workspace: &Workspace, buffer: &Buffer, at: usize, declared: bool) -> Vec<Location> {
+    let files = Files::around(workspace, buffer);
     let Some((symbol, _)) = files.symbol(&buffer.path, at) else { return Vec::new() };
     let places = files.places(&buffer.path, &symbol).into_iter().filter(|found| declared || !found.is_new);
     places
         .filter_map(|found| {
             let text = files.text(&found.path).unwrap_or_default();
-            desk.location(&found.path, text, &found.range())
+            workspace.location(&found.path, text, &found.range())
         })
         .collect()
 }
 
-fn highlights(desk: &Desk, buffer: &Buffer, at: usize) -> Vec<DocumentHighlight> {
+fn highlights(workspace: &Workspace, buffer: &Buffer, at: usize) -> Vec<DocumentHighlight> {
     let files = Files::of(buffer);
     let Some((symbol, _)) = files.symbol(&buffer.path, at) else { return Vec::new() };
-    let lines = buffer.lines(desk.encoding);
+    let lines = buffer.lines(workspace.encoding);
     let one = |bytes| DocumentHighlight { range: lines.range(&bytes), kind: None };
     files.places(&buffer.path, &symbol).iter().map(|found| one(found.range())).collect()
 }
 
-fn rename(desk: &Desk, client: &ClientCapabilities, buffer: &Buffer, at: usize, new: &str) -> Result<Value, Refused> {
-    let files = Files::around(desk, buffer);
+fn rename(
+    workspace: &Workspace,
+    client: &ClientCapabilities,
+    buffer: &Buffer,
+    at: usize,
+    new: &str,
+) -> Result<Value, Refused> {
+    let files = Files::around(workspace, buffer);
     let Some((symbol, _)) = files.symbol(&buffer.path, at) else {
         return Err(Refused::failed("here stands no switch and no parameter"));
     };
-    let edits: Vec<Edit> = files.rename(&buffer.path, &symbol, new, desk).map_err(|why| Refused::failed(&why))?;
-    edits::workspace(desk, versioned(client), &edits, |path| files.text(path)).map_or(Ok(Value::Null), Ok)
+    let edits: Vec<Edit> = files.rename(&buffer.path, &symbol, new, workspace).map_err(|why| Refused::failed(&why))?;
+    edits::workspace(workspace, versioned(client), &edits, |path| files.text(path)).map_or(Ok(Value::Null), Ok)
 }
 
-fn outline(desk: &Desk, client: &ClientCapabilities, buffer: &Buffer) -> Result<Value, Refused> {
-    let all = symbols::all(desk, buffer);
+fn outline(workspace: &Workspace, client: &ClientCapabilities, buffer: &Buffer) -> Result<Value, Refused> {
+    let all = symbols::all(workspace, buffer);
     let document = client.text_document.as_ref().and_then(|document| document.document_symbol.as_ref());
     if document.and_then(|symbol| symbol.hierarchical_document_symbol_support) == Some(true) {
         return told(all);

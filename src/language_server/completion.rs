@@ -3,8 +3,8 @@
 //! Must not be here: what may follow what (see `language::complete`).
 
 use super::buffers::{Buffer, Reader};
-use super::desk::{Desk, Judged};
 use super::names::resolved;
+use super::workspace::{Judged, Workspace};
 use crate::board::{at_hand, known};
 use crate::language::complete::complete;
 use crate::language::known::Known;
@@ -23,19 +23,19 @@ const MOST_FILES: usize = 200;
 const LEVELS: usize = 4;
 
 /// Everything that may stand at a byte of a buffer.
-pub fn items(desk: &Desk, buffer: &Buffer, at: usize) -> Vec<CompletionItem> {
-    let Some(judged) = desk.judge(&buffer.uri) else { return Vec::new() };
+pub fn items(workspace: &Workspace, buffer: &Buffer, at: usize) -> Vec<CompletionItem> {
+    let Some(judged) = workspace.judge(&buffer.uri) else { return Vec::new() };
     let text = &buffer.text;
     let start = begun(&text[..at]);
     let before = &text[start..at];
-    let known = known(desk, buffer, &judged, before);
+    let known = known(workspace, buffer, &judged, before);
     let (from, found) = complete(before, &known);
     let mut end = at;
     // A quote that the editor closed by itself is not written twice.
     if before[from..].starts_with('"') && text[at..].starts_with('"') {
         end += 1;
     }
-    let lines = buffer.lines(desk.encoding);
+    let lines = buffer.lines(workspace.encoding);
     let range = lines.range(&(start + from..end));
     let one = |(number, candidate): (usize, crate::language::complete::Candidate)| {
         let explained = (from == 0).then(|| reference::statement(&candidate.text)).flatten();
@@ -60,7 +60,7 @@ pub fn items(desk: &Desk, buffer: &Buffer, at: usize) -> Vec<CompletionItem> {
     found.into_iter().enumerate().map(one).collect()
 }
 
-fn known(desk: &Desk, buffer: &Buffer, judged: &Judged, before: &str) -> Known {
+fn known(workspace: &Workspace, buffer: &Buffer, judged: &Judged, before: &str) -> Known {
     let mut known = judged.sheets.iter().map(known::of_sheet).fold(Known::default(), joined);
     known.head = true;
     if before.starts_with("board") {
@@ -70,7 +70,7 @@ fn known(desk: &Desk, buffer: &Buffer, judged: &Judged, before: &str) -> Known {
     known.parameters = parameters(&outline(&buffer.text));
     if before.starts_with("use") && buffer.is_file() {
         known.files = files(buffer);
-        known.told = told(desk, buffer, judged, before);
+        known.told = told(workspace, buffer, judged, before);
     }
     known
 }
@@ -144,10 +144,10 @@ fn files(buffer: &Buffer) -> Vec<String> {
 }
 
 /// Parameters of the file that a `use` line names.
-fn told(desk: &Desk, buffer: &Buffer, judged: &Judged, before: &str) -> Vec<(String, GivenKind)> {
+fn told(workspace: &Workspace, buffer: &Buffer, judged: &Judged, before: &str) -> Vec<(String, GivenKind)> {
     let path = resolved(&buffer.path, before.split('"').nth(1).unwrap_or_default());
     let root = &judged.reading.root;
     let Ok(inside) = path.strip_prefix(root) else { return Vec::new() };
-    let source = Reader::on_disk(&desk.buffers).read_inside(root, inside);
+    let source = Reader::on_disk(&workspace.buffers).read_inside(root, inside);
     source.map(|source| parameters(&outline(&source.text))).unwrap_or_default()
 }

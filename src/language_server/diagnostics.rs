@@ -3,8 +3,8 @@
 //! Promises: what is published is what `check` finds; a file that no open recipe speaks of any more is cleared. Must
 //! not be here: what is wrong with a recipe, a sheet, a card.
 
-use super::desk::{self, Desk, Judged};
 use super::positions::{Lines, starts};
+use super::workspace::{self, Judged, Workspace};
 use crate::language::finding::{Finding, Severity};
 use crate::language::recipe::File;
 use crate::language::span::Span;
@@ -25,19 +25,19 @@ pub struct Published {
 
 impl Published {
     /// What has to be told now; of the files in `changed` also that nothing is new.
-    pub fn news(&mut self, desk: &Desk, changed: &BTreeSet<String>) -> Vec<PublishDiagnosticsParams> {
+    pub fn news(&mut self, workspace: &Workspace, changed: &BTreeSet<String>) -> Vec<PublishDiagnosticsParams> {
         let mut now: BTreeMap<String, Vec<Diagnostic>> = BTreeMap::new();
-        for uri in desk.buffers.keys() {
-            let all = if let Some(judged) = desk.judge(uri) {
-                Told::of(desk, &judged.reading.files).all(&judged.findings)
-            } else if let Some((file, found)) = desk.document(uri) {
-                Told::of(desk, &[file]).all(&found)
+        for uri in workspace.buffers.keys() {
+            let all = if let Some(judged) = workspace.judge(uri) {
+                Told::of(workspace, &judged.reading.files).all(&judged.findings)
+            } else if let Some((file, found)) = workspace.document(uri) {
+                Told::of(workspace, &[file]).all(&found)
             } else {
                 continue;
             };
             now.entry(uri.clone()).or_default();
             for (path, diagnostic) in all {
-                let list = now.entry(desk.uri_of(&path)).or_default();
+                let list = now.entry(workspace.uri_of(&path)).or_default();
                 if !list.contains(&diagnostic) {
                     list.push(diagnostic);
                 }
@@ -50,11 +50,11 @@ impl Published {
         for (uri, diagnostics) in &now {
             let is_new = self.told.get(uri) != Some(diagnostics);
             if let (true, Ok(named)) = (is_new || changed.contains(uri), uri.parse()) {
-                let version = desk.buffers.get(uri).map(|buffer| buffer.version);
+                let version = workspace.buffers.get(uri).map(|buffer| buffer.version);
                 news.push(PublishDiagnosticsParams { uri: named, diagnostics: diagnostics.clone(), version });
             }
         }
-        now.retain(|uri, diagnostics| desk.buffers.contains_key(uri) || !diagnostics.is_empty());
+        now.retain(|uri, diagnostics| workspace.buffers.contains_key(uri) || !diagnostics.is_empty());
         self.told = now;
         news
     }
@@ -62,34 +62,34 @@ impl Published {
 
 /// Files in which something was found.
 struct Told<'a> {
-    desk: &'a Desk,
+    workspace: &'a Workspace,
     files: &'a [File],
     /// Where the lines of each begin.
     starts: Vec<Vec<usize>>,
 }
 
 impl<'a> Told<'a> {
-    fn of(desk: &'a Desk, files: &'a [File]) -> Self {
-        Self { desk, files, starts: files.iter().map(|file| starts(&file.text)).collect() }
+    fn of(workspace: &'a Workspace, files: &'a [File]) -> Self {
+        Self { workspace, files, starts: files.iter().map(|file| starts(&file.text)).collect() }
     }
 
     /// Every finding with its file.
     fn all(&self, findings: &[Finding]) -> Vec<(PathBuf, Diagnostic)> {
         let told = findings::json(self.files, findings);
         let one = |(finding, told): (&Finding, &FindingJson)| {
-            (desk::path(self.files, finding.span.file), self.diagnostic(finding, told))
+            (workspace::path(self.files, finding.span.file), self.diagnostic(finding, told))
         };
         findings.iter().zip(&told).map(one).collect()
     }
 
     fn range(&self, span: &Span) -> Option<Range> {
         let (file, starts) = (self.files.get(span.file.0)?, self.starts.get(span.file.0)?);
-        Some(Lines::new(&file.text, starts, self.desk.encoding).range(&span.range))
+        Some(Lines::new(&file.text, starts, self.workspace.encoding).range(&span.range))
     }
 
     fn diagnostic(&self, finding: &Finding, told: &FindingJson) -> Diagnostic {
         let also = finding.also.iter().filter_map(|(span, words)| {
-            let uri = self.desk.uri_of(&desk::path(self.files, span.file)).parse().ok()?;
+            let uri = self.workspace.uri_of(&workspace::path(self.files, span.file)).parse().ok()?;
             let location = Location { uri, range: self.range(span)? };
             Some(DiagnosticRelatedInformation { location, message: gate::line(words).into_owned() })
         });
@@ -120,7 +120,7 @@ fn message(told: &FindingJson) -> String {
 }
 
 /// The diagnostic of one finding.
-pub fn one(desk: &Desk, judged: &Judged, finding: &Finding) -> Option<Diagnostic> {
-    let all = Told::of(desk, &judged.reading.files).all(std::slice::from_ref(finding));
+pub fn one(workspace: &Workspace, judged: &Judged, finding: &Finding) -> Option<Diagnostic> {
+    let all = Told::of(workspace, &judged.reading.files).all(std::slice::from_ref(finding));
     all.into_iter().next().map(|(_, diagnostic)| diagnostic)
 }

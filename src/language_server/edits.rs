@@ -3,7 +3,7 @@
 //! Promises: a change is made from the text that the client has, and says so by its version where the client reads it.
 //! Must not be here: which changes are wanted.
 
-use super::desk::Desk;
+use super::workspace::Workspace;
 use lsp_types::TextEdit;
 use serde_json::{Map, Value, json};
 use std::ops::Range;
@@ -31,7 +31,7 @@ impl Edit {
 
 /// Edits as the protocol wants them; `text` gives the text of a file.
 pub fn workspace<'t>(
-    desk: &Desk,
+    workspace: &Workspace,
     versioned: bool,
     edits: &[Edit],
     text: impl Fn(&Path) -> Option<&'t str>,
@@ -41,10 +41,10 @@ pub fn workspace<'t>(
         let path = &edits.first()?.path;
         let text = text(path)?;
         let one =
-            |edit: &Edit| TextEdit { range: desk.range(text, &(edit.from..edit.to)), new_text: edit.text.clone() };
+            |edit: &Edit| TextEdit { range: workspace.range(text, &(edit.from..edit.to)), new_text: edit.text.clone() };
         let all: Vec<TextEdit> = edits.iter().map(one).collect();
-        let uri = desk.uri_of(path);
-        let version = desk.buffer_of(path).map(|buffer| buffer.version);
+        let uri = workspace.uri_of(path);
+        let version = workspace.buffer_of(path).map(|buffer| buffer.version);
         documents.push(json!({ "textDocument": { "uri": uri, "version": version }, "edits": all }));
         changes.insert(uri, json!(all));
     }

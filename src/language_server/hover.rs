@@ -5,10 +5,10 @@
 
 use super::against;
 use super::buffers::Buffer;
-use super::desk::{Desk, Judged};
 use super::markdown::{code, plain};
 use super::names::touches;
 use super::sheet_words;
+use super::workspace::{Judged, Workspace};
 use crate::language::outline::{Named, Outlined, Role, outline};
 use crate::language::recipe::{Given, GivenKind, OnLoss, Statement, StatementKind};
 use crate::language::reference;
@@ -19,8 +19,8 @@ use std::ops::Range;
 use std::path::Path;
 
 /// What is told, in Markdown, and the bytes that it is about.
-pub fn told(desk: &Desk, buffer: &Buffer, at: usize) -> Option<(String, Range<usize>)> {
-    let judged = desk.judge(&buffer.uri)?;
+pub fn told(workspace: &Workspace, buffer: &Buffer, at: usize) -> Option<(String, Range<usize>)> {
+    let judged = workspace.judge(&buffer.uri)?;
     let all = outline(&buffer.text);
     let outlined = all.into_iter().find(|statement| touches(&statement.range, at))?;
     let mut words = outlined.words.iter().filter(|word| touches(&word.range, at));
@@ -34,7 +34,7 @@ pub fn told(desk: &Desk, buffer: &Buffer, at: usize) -> Option<(String, Range<us
     parts.extend(explained(&outlined));
     if let Some(statement) = statement {
         parts.extend(sheet_words::of_statement(&judged, statement));
-        parts.extend(against::told(desk, &judged, statement));
+        parts.extend(against::told(workspace, &judged, statement));
     }
     let range = word.filter(|word| word.role != Role::Other).map_or(outlined.range, |word| word.range.clone());
     (!parts.is_empty()).then(|| (parts.join("\n\n"), range))

@@ -9,7 +9,6 @@ mod against;
 mod answers;
 mod buffers;
 mod completion;
-mod desk;
 mod diagnostics;
 mod edits;
 mod folders;
@@ -22,6 +21,7 @@ mod server;
 mod sheet_words;
 mod symbols;
 mod uri;
+mod workspace;
 
-pub use desk::Setup;
 pub use server::serve;
+pub use workspace::Setup;

@@ -4,8 +4,8 @@
 //! place or not at all. Must not be here: the protocol's messages, files that no recipe uses.
 
 use super::buffers::{Buffer, Reader};
-use super::desk::Desk;
 use super::edits::Edit;
+use super::workspace::Workspace;
 use crate::board::vocabulary;
 use crate::language::finding::Severity;
 use crate::language::outline::{Named, Outlined, Role, outline};
@@ -69,22 +69,22 @@ impl Files {
     }
 
     /// Every recipe that is open, and those in the folders around a file.
-    pub fn around(desk: &Desk, buffer: &Buffer) -> Self {
+    pub fn around(workspace: &Workspace, buffer: &Buffer) -> Self {
         let mut files = Self::default();
-        let open = desk.buffers.values().filter(|other| other.is_recipe).map(|other| other.uri.as_str());
-        for judged in open.filter_map(|uri| desk.judge(uri)) {
+        let open = workspace.buffers.values().filter(|other| other.is_recipe).map(|other| other.uri.as_str());
+        for judged in open.filter_map(|uri| workspace.judge(uri)) {
             files.take(judged.reading.files.iter().map(|file| (PathBuf::from(&file.name), &file.text)));
         }
-        let folders = desk.folders.iter().filter(|folder| buffer.path.starts_with(folder)).map(PathBuf::as_path);
-        let root = desk.judge(&buffer.uri).map(|judged| judged.reading.root.clone());
+        let folders = workspace.folders.iter().filter(|folder| buffer.path.starts_with(folder)).map(PathBuf::as_path);
+        let root = workspace.judge(&buffer.uri).map(|judged| judged.reading.root.clone());
         let root = root.as_deref().filter(|_| buffer.is_file());
         let around: BTreeSet<PathBuf> = folders
             .chain(root)
             .flat_map(|folder| super::folders::recipes(folder, LEVELS, MOST_AROUND))
-            .filter(|path| desk.buffer_of(path).is_none())
+            .filter(|path| workspace.buffer_of(path).is_none())
             .collect();
         for path in around.iter().take(MOST_AROUND) {
-            let reading = crate::language::read(&Reader::on_disk(&desk.buffers), path, &[], &[]);
+            let reading = crate::language::read(&Reader::on_disk(&workspace.buffers), path, &[], &[]);
             files.take(reading.files.iter().map(|file| (PathBuf::from(&file.name), &file.text)));
         }
         files
@@ -217,7 +217,7 @@ impl Files {
     ///
     /// # Errors
     /// Why that would not leave a recipe that means the same.
-    pub fn rename(&self, from: &Path, symbol: &Symbol, new: &str, desk: &Desk) -> Result<Vec<Edit>, String> {
+    pub fn rename(&self, from: &Path, symbol: &Symbol, new: &str, workspace: &Workspace) -> Result<Vec<Edit>, String> {
         let (old, taken) = match symbol {
             Symbol::File(_) => return Err("a file is renamed on the disk, not in a recipe".to_owned()),
             Symbol::Switch(name) => (name, Symbol::Switch(new.to_owned())),
@@ -234,14 +234,14 @@ impl Files {
         }
         let places = self.places(from, symbol);
         let edits: Vec<Edit> = places.iter().map(|found| Edit::new(&found.path, &found.range(), new)).collect();
-        self.still_reads(&edits, desk, new).map(|()| edits)
+        self.still_reads(&edits, workspace, new).map(|()| edits)
     }
 
     /// Whether every file still reads once it is changed, judged by reading it.
-    fn still_reads(&self, edits: &[Edit], desk: &Desk, new: &str) -> Result<(), String> {
+    fn still_reads(&self, edits: &[Edit], workspace: &Workspace, new: &str) -> Result<(), String> {
         // By code, as the words of a finding name what is renamed.
         let errors = |texts: &BTreeMap<PathBuf, Arc<str>>, path: &Path| {
-            let read = vocabulary::read(&Changed { texts, desk }, path, &desk.setup.with);
+            let read = vocabulary::read(&Changed { texts, workspace }, path, &workspace.setup.with);
             let errors = read.findings.into_iter().filter(|finding| finding.severity == Severity::Error);
             errors.map(|finding| (finding.code, finding.message)).collect::<Vec<_>>()
         };
@@ -270,12 +270,12 @@ impl Files {
 /// Texts as they would be.
 struct Changed<'c> {
     texts: &'c BTreeMap<PathBuf, Arc<str>>,
-    desk: &'c Desk,
+    workspace: &'c Workspace,
 }
 
 impl Sources for Changed<'_> {
     fn read(&self, file: &Path) -> Result<Source, SourceError> {
-        let source = Reader::on_disk(&self.desk.buffers).read(file);
+        let source = Reader::on_disk(&self.workspace.buffers).read(file);
         match self.texts.get(file) {
             Some(text) => Ok(Source {
                 text: Arc::clone(text),
@@ -286,11 +286,11 @@ impl Sources for Changed<'_> {
     }
 
     fn root(&self, file: &Path) -> Root {
-        Reader::on_disk(&self.desk.buffers).root(file)
+        Reader::on_disk(&self.workspace.buffers).root(file)
     }
 
     fn read_inside(&self, folder: &Path, file: &Path) -> Result<Source, SourceError> {
-        let mut source = Reader::on_disk(&self.desk.buffers).read_inside(folder, file)?;
+        let mut source = Reader::on_disk(&self.workspace.buffers).read_inside(folder, file)?;
         if let Some(text) = self.texts.get(&folder.join(file)) {
             source.text = Arc::clone(text);
         }

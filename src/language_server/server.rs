@@ -5,10 +5,10 @@
 
 use super::answers::{self, Refused, taken};
 use super::buffers::Buffer;
-use super::desk::{Desk, Setup};
 use super::diagnostics::Published;
 use super::frames::{self, Frame};
 use super::positions::Encoding;
+use super::workspace::{Setup, Workspace};
 use lsp_types::{
     ClientCapabilities, DidChangeTextDocumentParams, DidChangeWatchedFilesParams, DidChangeWorkspaceFoldersParams,
     DidCloseTextDocumentParams, DidOpenTextDocumentParams, InitializeParams, WorkspaceFolder,
@@ -31,7 +31,7 @@ enum Stage {
 }
 
 struct Server<'w, W: Write> {
-    desk: Desk,
+    workspace: Workspace,
     client: ClientCapabilities,
     stage: Stage,
     published: Published,
@@ -48,7 +48,7 @@ struct Server<'w, W: Write> {
 pub fn serve(input: impl Read, output: &mut impl Write, setup: Setup) -> io::Result<bool> {
     let mut input = BufReader::with_capacity(1 << 16, input);
     let mut server = Server {
-        desk: Desk::new(setup),
+        workspace: Workspace::new(setup),
         client: ClientCapabilities::default(),
         stage: Stage::Begun,
         published: Published::default(),
@@ -118,21 +118,21 @@ impl<W: Write> Server<'_, W> {
                 self.stage = Stage::ShutDown;
                 Ok(Value::Null)
             }
-            (Stage::Serving, _) => answers::answer(&self.desk, &self.client, method, params),
+            (Stage::Serving, _) => answers::answer(&self.workspace, &self.client, method, params),
         }
     }
 
     fn initialize(&mut self, params: InitializeParams) -> Result<Value, Refused> {
         self.client = params.capabilities;
-        self.desk.encoding = Encoding::chosen(&self.client);
+        self.workspace.encoding = Encoding::chosen(&self.client);
         #[expect(deprecated, reason = "older clients name one folder only")]
         let root = params.root_uri;
-        self.desk.folders = match params.workspace_folders {
+        self.workspace.folders = match params.workspace_folders {
             Some(folders) if !folders.is_empty() => folders.iter().filter_map(path_of).collect(),
             _ => root.iter().filter_map(|uri| super::uri::path(uri.as_str())).collect(),
         };
         self.stage = Stage::Serving;
-        answers::capabilities(self.desk.encoding)
+        answers::capabilities(self.workspace.encoding)
     }
 
     fn notified(&mut self, method: &str, params: Value) -> io::Result<()> {
@@ -143,13 +143,13 @@ impl<W: Write> Server<'_, W> {
             "textDocument/didChange" => taken(params).map(|params| self.change(params)),
             "textDocument/didClose" => taken(params).map(|params| self.close(&params)),
             "textDocument/didSave" => {
-                self.desk.forget(None);
+                self.workspace.forget(None);
                 Ok(())
             }
             "workspace/didChangeWatchedFiles" => taken(params).map(|params: DidChangeWatchedFilesParams| {
                 // A sheet stands behind every recipe.
                 if !params.changes.is_empty() {
-                    self.desk.forget(None);
+                    self.workspace.forget(None);
                 }
             }),
             "workspace/didChangeWorkspaceFolders" => taken(params).map(|params| self.folders(&params)),
@@ -167,25 +167,25 @@ impl<W: Write> Server<'_, W> {
         let document = params.text_document;
         let uri = document.uri.as_str().to_owned();
         let buffer = Buffer::new(uri.clone(), &document.language_id, document.version, &document.text);
-        self.desk.forget(Some(&buffer.path));
-        self.desk.buffers.insert(uri.clone(), buffer);
+        self.workspace.forget(Some(&buffer.path));
+        self.workspace.buffers.insert(uri.clone(), buffer);
         self.touch(uri);
     }
 
     fn change(&mut self, params: DidChangeTextDocumentParams) {
         let uri = params.text_document.uri.as_str();
-        let encoding = self.desk.encoding;
-        let Some(buffer) = self.desk.buffers.get_mut(uri) else { return };
+        let encoding = self.workspace.encoding;
+        let Some(buffer) = self.workspace.buffers.get_mut(uri) else { return };
         buffer.change(params.text_document.version, params.content_changes, encoding);
         let path = buffer.path.clone();
-        self.desk.forget(Some(&path));
+        self.workspace.forget(Some(&path));
         self.touch(uri.to_owned());
     }
 
     fn close(&mut self, params: &DidCloseTextDocumentParams) {
         let uri = params.text_document.uri.as_str();
-        if let Some(buffer) = self.desk.buffers.remove(uri) {
-            self.desk.forget(Some(&buffer.path));
+        if let Some(buffer) = self.workspace.buffers.remove(uri) {
+            self.workspace.forget(Some(&buffer.path));
             self.changed.remove(uri);
             self.since.get_or_insert_with(Instant::now);
         }
@@ -193,9 +193,9 @@ impl<W: Write> Server<'_, W> {
 
     fn folders(&mut self, params: &DidChangeWorkspaceFoldersParams) {
         let gone: Vec<PathBuf> = params.event.removed.iter().filter_map(path_of).collect();
-        self.desk.folders.retain(|folder| !gone.contains(folder));
-        self.desk.folders.extend(params.event.added.iter().filter_map(path_of));
-        self.desk.forget(None);
+        self.workspace.folders.retain(|folder| !gone.contains(folder));
+        self.workspace.folders.extend(params.event.added.iter().filter_map(path_of));
+        self.workspace.forget(None);
     }
 
     fn touch(&mut self, uri: String) {
@@ -218,11 +218,11 @@ impl<W: Write> Server<'_, W> {
 
     /// Tells findings, where something changed.
     fn publish(&mut self) -> io::Result<()> {
-        if self.since.take().is_none() && self.desk.unjudged().is_empty() {
+        if self.since.take().is_none() && self.workspace.unjudged().is_empty() {
             return Ok(());
         }
         let changed = std::mem::take(&mut self.changed);
-        for params in self.published.news(&self.desk, &changed) {
+        for params in self.published.news(&self.workspace, &changed) {
             let method = "textDocument/publishDiagnostics";
             self.send(&json!({ "jsonrpc": "2.0", "method": method, "params": params }))?;
         }

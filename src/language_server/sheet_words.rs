@@ -2,8 +2,8 @@
 //!
 //! Promises: a board that no sheet at hand describes is said to be so. Must not be here: what a recipe says.
 
-use super::desk::Judged;
 use super::markdown::{code, strong};
+use super::workspace::Judged;
 use crate::board::effect::Effect;
 use crate::board::sheet::{BindingLayout, Form, SettingEntry, Sheet};
 use crate::board::value::SettingName;

@@ -3,7 +3,7 @@
 //! Must not be here: what they mean.
 
 use super::buffers::Buffer;
-use super::desk::Desk;
+use super::workspace::Workspace;
 use crate::language::outline::{Outlined, Role, outline};
 use crate::report::gate;
 use lsp_types::{DocumentSymbol, SymbolKind};
@@ -12,8 +12,8 @@ use lsp_types::{DocumentSymbol, SymbolKind};
 const LONGEST: usize = 80;
 
 /// Every statement of a buffer as an entry of its outline.
-pub fn all(desk: &Desk, buffer: &Buffer) -> Vec<DocumentSymbol> {
-    let lines = buffer.lines(desk.encoding);
+pub fn all(workspace: &Workspace, buffer: &Buffer) -> Vec<DocumentSymbol> {
+    let lines = buffer.lines(workspace.encoding);
     let one = |statement: &Outlined| {
         let new = statement.words.iter().find(|word| matches!(word.role, Role::NewSwitch | Role::NewParameter));
         #[expect(deprecated, reason = "the field has to be named, and is left empty")]

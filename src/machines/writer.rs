@@ -82,11 +82,11 @@ struct Hold {
 struct Leaving {
     bytes: Vec<u8>,
     left: usize,
-    what: What,
+    what: Sending,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum What {
+enum Sending {
     /// Of the queue: begins by then, and where a stop waits for its end, ends by the second.
     Frame(Time, Option<Time>),
     Stop,
@@ -129,7 +129,7 @@ impl Writer {
         if !self.broken {
             self.hold = None;
             self.stops.clear();
-            self.leaving.take_if(|leaving| leaving.left == 0 && !matches!(leaving.what, What::Frame(..)));
+            self.leaving.take_if(|leaving| leaving.left == 0 && !matches!(leaving.what, Sending::Frame(..)));
         }
     }
 
@@ -172,8 +172,8 @@ impl Writer {
         }
         let rest = &leaving.bytes[leaving.left..];
         let most = match leaving.what {
-            What::Frame(_, None) if pending >= AHEAD => return Doing::Wait(now + LOOK),
-            What::Frame(..) if self.hold.is_none() => self.at_once,
+            Sending::Frame(_, None) if pending >= AHEAD => return Doing::Wait(now + LOOK),
+            Sending::Frame(..) if self.hold.is_none() => self.at_once,
             _ => usize::MAX,
         };
         Doing::Write(rest[..rest.len().min(most)].to_vec())
@@ -188,7 +188,7 @@ impl Writer {
         let Some(leaving) = &mut self.leaving else { return };
         leaving.left += count;
         if leaving.left >= leaving.bytes.len() {
-            self.fired += u32::from(leaving.what == What::Held);
+            self.fired += u32::from(leaving.what == Sending::Held);
             self.leaving = None;
         }
     }
@@ -212,7 +212,7 @@ impl Writer {
         if due {
             self.queue.clear();
         }
-        if let Some(Leaving { bytes, left, what: What::Frame(by, end) }) = &mut self.leaving {
+        if let Some(Leaving { bytes, left, what: Sending::Frame(by, end) }) = &mut self.leaving {
             if overtaken && *left > 0 {
                 end.get_or_insert(now + FINISH);
             }
@@ -226,16 +226,16 @@ impl Writer {
         }
         let leaving = |bytes, what| Some(Leaving { bytes, left: 0, what });
         if let Some(stop) = self.stops.pop_front() {
-            self.leaving = leaving(stop, What::Stop);
+            self.leaving = leaving(stop, Sending::Stop);
         } else if due && let Some(mut hold) = self.hold.take() {
-            self.leaving = leaving(hold.bytes.clone(), What::Held);
+            self.leaving = leaving(hold.bytes.clone(), Sending::Held);
             hold.due = now + AGAIN;
             self.hold = Some(hold).filter(|_| !closing);
         } else {
             while let Some(frame) = self.queue.pop_front() {
                 // Whatever came too late for its moment is nobody's any more.
                 if frame.by >= now && !frame.bytes.is_empty() {
-                    self.leaving = leaving(frame.bytes, What::Frame(frame.by, None));
+                    self.leaving = leaving(frame.bytes, Sending::Frame(frame.by, None));
                     return;
                 }
             }

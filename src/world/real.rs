@@ -7,7 +7,7 @@ use super::clock::Clock;
 use super::ends::Maker;
 use super::files::FileJob;
 use super::line::WorldLines;
-use super::line::{Lines, Manner, Ways};
+use super::line::{EditMode, Lines, Outlets};
 use super::mailbox::{Mailbox, held};
 use super::painter::Paint;
 use super::port::Port;
@@ -105,9 +105,10 @@ impl RealWorld {
         let (over, world_lines) = (Arc::new(AtomicBool::new(false)), WorldLines::default());
         let (paint, paints) = channel();
         let redraws = screen.redraws();
-        let ways = Ways { clock, mailbox: mailbox.clone(), paint: paint.clone(), world_lines: world_lines.clone() };
-        let manner = Manner { edited: redraws, colour: screen.colours() };
-        let lines = Arc::new(Mutex::new(Lines::new(ways, manner, setup.history)));
+        let outlets =
+            Outlets { clock, mailbox: mailbox.clone(), paint: paint.clone(), world_lines: world_lines.clone() };
+        let mode = EditMode { edited: redraws, colour: screen.colours() };
+        let lines = Arc::new(Mutex::new(Lines::new(outlets, mode, setup.history)));
         let shared = terminal::Shared {
             lines: lines.clone(),
             clock,

@@ -11,7 +11,7 @@ use super::make::Target;
 use super::param_type::ParamType;
 use super::refusal::{Refusal, SettingError};
 use super::signing::{Seal, Untrusted};
-use super::speakers::Heard;
+use super::speakers::FrameNovelty;
 use super::streams::MESSAGE_INTERVAL;
 use super::traffic::{self, TELL_EVERY};
 use super::{MavlinkLink, OWN_COMPONENT, OWN_SYSTEM, identity};
@@ -104,12 +104,12 @@ impl MavlinkLink {
                 heard.push(LinkEvent::Signed);
             }
             let told = self.speakers.take(now, frame.sequence, frame.id, frame.payload);
-            if told == Heard::Two && self.others.two_told.is_none_or(|told| now.since(told) >= TELL_EVERY) {
+            if told == FrameNovelty::Two && self.others.two_told.is_none_or(|told| now.since(told) >= TELL_EVERY) {
                 self.others.two_told = Some(now);
                 heard.push(LinkEvent::TwoSpeakers);
             }
             // A frame that comes twice proves nothing twice; and what leapt may be another's, so that it is as good as lost.
-            if !leapt && told != Heard::Again {
+            if !leapt && told != FrameNovelty::Again {
                 self.hear_bound_board(now, frame, fields, heard);
             }
             return;

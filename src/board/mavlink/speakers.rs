@@ -23,7 +23,7 @@ const SILENCE: Duration = Duration::from_millis(500);
 
 /// What one frame shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Heard {
+pub(super) enum FrameNovelty {
     /// Nothing.
     New,
     /// It is a frame that was heard before.
@@ -57,7 +57,7 @@ pub(super) struct Speakers {
 
 impl Speakers {
     /// Takes a frame's number and contents.
-    pub(super) fn take(&mut self, now: Time, number: u8, id: u32, payload: &[u8]) -> Heard {
+    pub(super) fn take(&mut self, now: Time, number: u8, id: u32, payload: &[u8]) -> FrameNovelty {
         if self.heard.is_none_or(|heard| now > heard + SILENCE) {
             let numbers = vec![Numbered::default(); 256];
             *self = Self { numbers, last: number, heads: (Some(number), None), ..Self::default() };
@@ -68,7 +68,7 @@ impl Speakers {
         let again = before.at > 0 && self.count - before.at < ROUND;
         before.at = self.count;
         if again && before.id == id && before.payload == payload {
-            return Heard::Again;
+            return FrameNovelty::Again;
         }
         before.id = id;
         before.payload.clear();
@@ -78,7 +78,7 @@ impl Speakers {
         let differs = again && !follows;
         self.last = number;
         self.shown = self.shown << 1 | u64::from(differs || self.turns_to_the_other(number));
-        if self.shown.count_ones() >= SHOWN { Heard::Two } else { Heard::New }
+        if self.shown.count_ones() >= SHOWN { FrameNovelty::Two } else { FrameNovelty::New }
     }
 
     /// Whether the series before this one goes on with it.

@@ -9,10 +9,10 @@ use std::fmt;
 
 /// A checksum.
 #[derive(Clone, Copy)]
-pub struct Checksum(Way);
+pub struct Checksum(Source);
 
 #[derive(Clone, Copy)]
-enum Way {
+enum Source {
     Published(&'static Published),
     Plain(&'static Plain),
 }
@@ -53,8 +53,8 @@ impl Checksum {
     /// The checksum of a name.
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
-        let plain = PLAIN.iter().find(|plain| plain.name == name).map(Way::Plain);
-        plain.or_else(|| PUBLISHED.iter().find(|one| one.name == name).map(Way::Published)).map(Self)
+        let plain = PLAIN.iter().find(|plain| plain.name == name).map(Source::Plain);
+        plain.or_else(|| PUBLISHED.iter().find(|one| one.name == name).map(Source::Published)).map(Self)
     }
 
     /// The known name that is most like another.
@@ -76,8 +76,8 @@ impl Checksum {
 
     /// All that take so many bytes.
     pub fn of_size(size: usize) -> impl Iterator<Item = Self> {
-        let plain = PLAIN.iter().map(Way::Plain);
-        plain.chain(PUBLISHED.iter().map(Way::Published)).map(Self).filter(move |one| one.size() == size)
+        let plain = PLAIN.iter().map(Source::Plain);
+        plain.chain(PUBLISHED.iter().map(Source::Published)).map(Self).filter(move |one| one.size() == size)
     }
 
     /// The names of the plain sums.
@@ -90,8 +90,8 @@ impl Checksum {
     #[must_use]
     pub fn name(self) -> &'static str {
         match self.0 {
-            Way::Published(one) => one.name,
-            Way::Plain(plain) => plain.name,
+            Source::Published(one) => one.name,
+            Source::Plain(plain) => plain.name,
         }
     }
 
@@ -99,8 +99,8 @@ impl Checksum {
     #[must_use]
     pub fn size(self) -> usize {
         match self.0 {
-            Way::Published(one) => usize::from(one.width).div_ceil(8),
-            Way::Plain(plain) => plain.bytes,
+            Source::Published(one) => usize::from(one.width).div_ceil(8),
+            Source::Plain(plain) => plain.bytes,
         }
     }
 
@@ -108,8 +108,8 @@ impl Checksum {
     #[must_use]
     pub fn of(self, bytes: &[u8]) -> u128 {
         match self.0 {
-            Way::Published(one) => (one.of)(bytes),
-            Way::Plain(plain) => (plain.of)(bytes),
+            Source::Published(one) => (one.of)(bytes),
+            Source::Plain(plain) => (plain.of)(bytes),
         }
     }
 }

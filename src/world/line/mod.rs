@@ -35,7 +35,7 @@ const LONGEST: usize = 16 << 10;
 
 /// How a line is typed.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Manner {
+pub(super) struct EditMode {
     /// The cursor may move: lines are edited here.
     pub edited: bool,
     /// Hints may be dimmed.
@@ -44,7 +44,7 @@ pub(super) struct Manner {
 
 /// Where what comes of a line goes.
 #[derive(Clone)]
-pub(super) struct Ways {
+pub(super) struct Outlets {
     pub clock: Clock,
     pub mailbox: Mailbox,
     pub paint: Sender<(Time, Paint)>,
@@ -53,8 +53,8 @@ pub(super) struct Ways {
 
 /// See the module.
 pub(super) struct Lines {
-    ways: Ways,
-    manner: Manner,
+    outlets: Outlets,
+    mode: EditMode,
     history: History,
     open: Option<Open>,
     /// Columns and rows of the terminal.
@@ -69,8 +69,8 @@ enum Open {
 }
 
 impl Lines {
-    pub(super) fn new(ways: Ways, manner: Manner, history: Option<PathBuf>) -> Self {
-        Self { ways, manner, history: History::open(history), open: None, size: (80, 24) }
+    pub(super) fn new(outlets: Outlets, mode: EditMode, history: Option<PathBuf>) -> Self {
+        Self { outlets, mode, history: History::open(history), open: None, size: (80, 24) }
     }
 
     /// What went wrong with the history, once.
@@ -108,8 +108,8 @@ impl Lines {
             }
             None => {}
         }
-        if self.manner.edited {
-            let line = Box::new(Line::new(asked.clone(), &self.history, held(&self.ways.world_lines).is_some()));
+        if self.mode.edited {
+            let line = Box::new(Line::new(asked.clone(), &self.history, held(&self.outlets.world_lines).is_some()));
             self.open = Some(Open::Edited(line, false, asked));
         } else {
             raw.by_line();
@@ -148,7 +148,7 @@ impl Lines {
             match done {
                 Did::Nothing => {}
                 Did::Changed => self.show(),
-                Did::Signal(signal) => self.ways.mailbox.post(Event::Signal(signal)),
+                Did::Signal(signal) => self.outlets.mailbox.post(Event::Signal(signal)),
                 Did::Read(read) => self.over(read, raw),
             }
         }
@@ -184,8 +184,8 @@ impl Lines {
                 self.over(LineRead::Typed(whole), raw);
             }
             0x03 => self.over(LineRead::Abandoned, raw),
-            0x1a => self.ways.mailbox.post(Event::Signal(SystemSignal::TerminalStop)),
-            0x1c => self.ways.mailbox.post(Event::Signal(SystemSignal::Quit)),
+            0x1a => self.outlets.mailbox.post(Event::Signal(SystemSignal::TerminalStop)),
+            0x1c => self.outlets.mailbox.post(Event::Signal(SystemSignal::Quit)),
             _ if row.len() + whole.len() < LONGEST => row.push(byte),
             _ => {}
         }
@@ -202,14 +202,14 @@ impl Lines {
         if let LineRead::Typed(text) = &read {
             self.history.add(text.trim_end());
             let for_world = text.trim_start().strip_prefix(WORLD);
-            if for_world.is_some_and(|line| to_world(&self.ways.world_lines, line)) {
+            if for_world.is_some_and(|line| to_world(&self.outlets.world_lines, line)) {
                 return self.open(asked, raw);
             }
         }
         if by_terminal {
             raw.by_key();
         }
-        self.ways.mailbox.post(Event::Line(read));
+        self.outlets.mailbox.post(Event::Line(read));
     }
 
     fn show(&self) {
@@ -221,11 +221,11 @@ impl Lines {
             }
             Some(Open::ByTerminal(_, _, asked)) => View { prompt: continued(&asked.prompt), ..View::default() },
         };
-        self.paint(Paint::Line(View { colour: self.manner.colour, height: self.size.1, ..view }));
+        self.paint(Paint::Line(View { colour: self.mode.colour, height: self.size.1, ..view }));
     }
 
     fn paint(&self, paint: Paint) {
         // The drawing thread ends only with the world.
-        let _ = self.ways.paint.send((self.ways.clock.now(), paint));
+        let _ = self.outlets.paint.send((self.outlets.clock.now(), paint));
     }
 }

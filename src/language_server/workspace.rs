@@ -69,7 +69,7 @@ pub fn path(files: &[File], FileId(file): FileId) -> PathBuf {
 
 /// See the module.
 #[derive(Debug, Default)]
-pub struct Desk {
+pub struct Workspace {
     /// What the command line names.
     pub setup: Setup,
     /// What a column counts.
@@ -81,7 +81,7 @@ pub struct Desk {
     judged: RefCell<BTreeMap<String, Rc<Judged>>>,
 }
 
-impl Desk {
+impl Workspace {
     /// Nothing open yet.
     pub fn new(setup: Setup) -> Self {
         Self { setup, ..Self::default() }
