@@ -36,6 +36,10 @@ pub enum Guard {
     EncodingProved,
 }
 
+/// The board disarmed, the sticks where nothing arms, the motors at rest, and all that heard just now.
+pub(super) const STILL: [Guard; 5] =
+    [Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest, Guard::Fresh];
+
 impl Guard {
     /// Whether it is about how a start is judged, and says nothing of a change that the same step makes.
     #[must_use]

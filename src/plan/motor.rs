@@ -6,6 +6,7 @@
 
 use super::compile::{Planner, Spot};
 use super::facts;
+use super::guard::STILL;
 use super::inputs::Battery;
 use super::problem::{PlanError, Problem};
 use super::step::{Action, BoundFunction, Guard};
@@ -43,14 +44,8 @@ impl Planner<'_> {
     pub(super) fn motor_guards(&self, level: Option<Angle>) -> Vec<Guard> {
         let rules = &self.ahead.rules;
         let mut guards = rules.hands_off();
-        guards.extend([
-            Guard::Confirmed,
-            Guard::Disarmed,
-            Guard::ThrottleLow,
-            Guard::ArmSwitchOff,
-            Guard::OutputsAtRest,
-            Guard::Fresh,
-        ]);
+        guards.push(Guard::Confirmed);
+        guards.extend(STILL);
         guards.extend(level.or(rules.level).map(Guard::Level));
         let least = rules.battery_at_least.zip(rules.cells);
         guards.extend(least.map(|(per_cell, cells)| Guard::BatteryAtLeast(per_cell, cells)));

@@ -3,6 +3,7 @@
 //! Must not be here: motor steps themselves (see `motor`).
 
 use super::compile::{Planner, Spot};
+use super::guard::STILL;
 use super::inputs::Battery;
 use super::predicted::Rules;
 use super::problem::Problem;
@@ -123,7 +124,7 @@ impl Planner<'_> {
     /// What has to hold as the battery goes in.
     pub(super) fn plug_in_guards(&self) -> Vec<Guard> {
         let mut guards = self.ahead.rules.hands_off();
-        guards.extend([Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest, Guard::Fresh]);
+        guards.extend(STILL);
         guards
     }
 

@@ -4,6 +4,7 @@
 //! meanwhile. Must not be here: how it is tried, what came of it.
 
 use super::fingerprint::json;
+use super::guard::STILL;
 use super::step::{Action, BoundFunction, Guard, Plan, Step};
 use crate::board::effect::Effect;
 use crate::board::sheet::{Settings, Sheet};
@@ -128,8 +129,7 @@ fn run_in_silence(pulse: Pulse) -> Vec<(Action, Effect, Vec<Guard>)> {
 const START: [Guard; 3] = [Guard::PropsOff, Guard::Antenna, Guard::Confirmed];
 
 fn guards(first: &[Guard], last: &[Guard]) -> Vec<Guard> {
-    let still = [Guard::Disarmed, Guard::ThrottleLow, Guard::ArmSwitchOff, Guard::OutputsAtRest, Guard::Fresh];
-    [first, &still, last].concat()
+    [first, &STILL, last].concat()
 }
 
 fn plan(
