@@ -16,7 +16,7 @@ use crate::language::ceilings::REST_MARGIN;
 use crate::language::recipe::{Function, OnLoss, Part, Statement, StatementKind, Switch};
 use crate::language::units::Pulse;
 use crate::measure::bands::{self, BandError, BandLimits, BandQuestion, Nearby};
-use crate::record::{ChannelOnLoss, LossSeen};
+use crate::record::ChannelOnLoss;
 
 /// Channels that a receiver has. Source: MAVLink `common`, `RC_CHANNELS` carries 18; a switch is on one of the first 16
 /// by the language.
@@ -30,13 +30,8 @@ impl Planner<'_> {
 
     /// What is said of link loss is held against what was seen of it.
     pub(super) fn loss_seen_otherwise(&mut self, index: usize, channel: u32, said: OnLoss) {
-        let seen = self.inputs.record.link_loss.iter().find(|seen| seen.channel == channel);
-        let does = match seen.map(|seen| seen.does) {
-            Some(LossSeen::Holds) => OnLoss::Holds,
-            Some(LossSeen::Fixed(pulse)) => OnLoss::Rests(Pulse(pulse)),
-            Some(LossSeen::Flagged) => OnLoss::Flagged,
-            None => return,
-        };
+        let Some(seen) = self.inputs.record.link_loss.iter().find(|seen| seen.channel == channel) else { return };
+        let does = seen.does.into();
         let same = match (said, does) {
             (OnLoss::Rests(one), OnLoss::Rests(other)) => one.0.abs_diff(other.0) <= REST_MARGIN.0.unsigned_abs(),
             (one, other) => one == other,
@@ -265,18 +260,13 @@ pub(super) fn loss_unknown(channel: u32) -> String {
 
 /// Pulses to which a channel goes on link loss, by what is said of it and by what was seen.
 pub(super) fn loss_pulses(channel: u32, said: Option<OnLoss>, seen: &[ChannelOnLoss]) -> Result<Vec<f64>, Problem> {
-    let holds = || Problem::ArmOnLinkLoss { channel, does: "stays where it was".to_owned() };
     let mut pulses = Vec::new();
-    match said {
-        Some(OnLoss::Holds) => return Err(holds()),
-        Some(OnLoss::Rests(pulse)) => pulses.push(f64::from(pulse.0)),
-        Some(OnLoss::Flagged) | None => {}
-    }
-    for seen in seen.iter().filter(|seen| seen.channel == channel) {
-        match seen.does {
-            LossSeen::Holds => return Err(holds()),
-            LossSeen::Fixed(pulse) => pulses.push(f64::from(pulse)),
-            LossSeen::Flagged => {}
+    let seen = seen.iter().filter(|seen| seen.channel == channel).map(|seen| seen.does.into());
+    for does in said.into_iter().chain(seen) {
+        match does {
+            OnLoss::Holds => return Err(Problem::ArmOnLinkLoss { channel, does: "stays where it was".to_owned() }),
+            OnLoss::Rests(pulse) => pulses.push(f64::from(pulse.0)),
+            OnLoss::Flagged => {}
         }
     }
     Ok(pulses)

@@ -21,6 +21,8 @@ pub mod snapshot;
 use crate::board::sheet::Settings;
 use crate::board::signals::Identity;
 use crate::board::value::{NoValue, Number, SettingName};
+use crate::language::recipe::OnLoss;
+use crate::language::units::Pulse;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -223,6 +225,16 @@ pub enum LossSeen {
     Fixed(i32),
     /// The board is told.
     Flagged,
+}
+
+impl From<LossSeen> for OnLoss {
+    fn from(seen: LossSeen) -> Self {
+        match seen {
+            LossSeen::Holds => Self::Holds,
+            LossSeen::Fixed(pulse) => Self::Rests(Pulse(pulse)),
+            LossSeen::Flagged => Self::Flagged,
+        }
+    }
 }
 
 /// One line of the journal.
