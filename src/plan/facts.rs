@@ -2,7 +2,6 @@
 //!
 //! Promises: pure look-ups. Must not be here: what is done about them.
 
-use super::motor_layout::Puttable;
 use crate::board::sheet::{SettingEntry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
 use crate::language::recipe::Stick;
@@ -13,7 +12,7 @@ const IDLE_DEPENDS_ON: [SettingWord; 4] =
     [SettingWord::Idle, SettingWord::Signal, SettingWord::ZeroThrottle, SettingWord::BatteryCells];
 
 /// Words that a proof of the failsafe depends on besides, where the sheet has them.
-const LINK_LOSS: [SettingWord; 2] = [SettingWord::LinkLossAction, SettingWord::LinkLossWait];
+pub const LINK_LOSS: [SettingWord; 2] = [SettingWord::LinkLossAction, SettingWord::LinkLossWait];
 
 /// What the board has for a word of the vocabulary, if the sheet maps it and the board gave it.
 #[must_use]
@@ -56,24 +55,6 @@ pub fn idle_depends_on(sheet: &Sheet) -> Vec<SettingName> {
     names(sheet, &IDLE_DEPENDS_ON)
 }
 
-/// What the speed controllers are driven by: what the idle is has nothing to do with whether they answer.
-#[must_use]
-pub fn signal_depends_on(sheet: &Sheet) -> Vec<SettingName> {
-    names(sheet, &[SettingWord::Signal])
-}
-
-/// From which channels it takes the sticks.
-#[must_use]
-pub fn sticks_depend_on(sheet: &Sheet) -> Vec<SettingName> {
-    names(sheet, &Stick::ALL.map(Stick::channel_word))
-}
-
-/// How the board sits in the frame.
-#[must_use]
-pub fn attitude_depends_on(sheet: &Sheet) -> Vec<SettingName> {
-    names(sheet, &[SettingWord::BoardTurn])
-}
-
 /// What makes the board's level.
 #[must_use]
 pub fn level_depends_on(sheet: &Sheet) -> Vec<SettingName> {
@@ -86,19 +67,8 @@ pub fn voltage_depends_on(sheet: &Sheet) -> Vec<SettingName> {
     names(sheet, &[SettingWord::VoltageRatio])
 }
 
-/// What the board does on link loss: a proof of the failsafe carries it with its values.
-#[must_use]
-pub fn link_loss(sheet: &Sheet) -> Vec<SettingName> {
-    names(sheet, &LINK_LOSS)
-}
-
-/// What a board holds of the order and the directions of its motors: a proof of them carries it with its values.
-#[must_use]
-pub fn motor_settings(sheet: &Sheet) -> Vec<SettingName> {
-    Puttable::of(sheet).names().cloned().collect()
-}
-
 /// What the board calls these, where it has them.
-pub(super) fn names(sheet: &Sheet, words: &[SettingWord]) -> Vec<SettingName> {
+#[must_use]
+pub fn names(sheet: &Sheet, words: &[SettingWord]) -> Vec<SettingName> {
     words.iter().filter_map(|word| sheet.entry(*word)).map(|entry| entry.name.clone()).collect()
 }

@@ -15,16 +15,14 @@ use crate::board::{binding, convert};
 use crate::interlock::Confirmed;
 use crate::interlock::signals::Pack;
 use crate::language::ceilings;
-use crate::language::recipe::Function;
+use crate::language::recipe::{Function, Stick};
 use crate::language::setting_word::SettingWord;
 use crate::language::units::Pulse;
 use crate::measure::reliability;
 use crate::measure::rounding::millis_up;
 use crate::plan::door::StepDoor;
-use crate::plan::facts::{
-    attitude_depends_on, held, idle_depends_on, level_depends_on, link_loss, motor_settings, signal_depends_on,
-    sticks_depend_on, voltage_depends_on,
-};
+use crate::plan::facts::{LINK_LOSS, held, idle_depends_on, level_depends_on, names, voltage_depends_on};
+use crate::plan::motor_layout::Puttable;
 use crate::plan::motor_order::run_pulse;
 use crate::plan::step::{Action, Guard, IdlePlan, Step};
 use crate::plan::titles::title;
@@ -269,27 +267,22 @@ impl SessionContext {
 
     /// The settings that a proof depends on, with the values they have now.
     pub(super) fn depends_on(&self, knows: &RunState, subject: &ProofSubject) -> Settings {
-        let band_of = |function: &str| binding::settings_of(&knows.sheet, &Function(function.to_owned()));
+        let sheet = &*knows.sheet;
+        let band_of = |function: &str| binding::settings_of(sheet, &Function(function.to_owned()));
         let names = match subject {
             ProofSubject::Buzzer => band_of("buzzer"),
-            ProofSubject::Sticks => sticks_depend_on(&knows.sheet),
-            ProofSubject::Attitude => attitude_depends_on(&knows.sheet),
-            ProofSubject::Level => level_depends_on(&knows.sheet),
-            ProofSubject::Voltage => voltage_depends_on(&knows.sheet),
+            ProofSubject::Sticks => names(sheet, &Stick::ALL.map(Stick::channel_word)),
+            ProofSubject::Attitude => names(sheet, &[SettingWord::BoardTurn]),
+            ProofSubject::Level => level_depends_on(sheet),
+            ProofSubject::Voltage => voltage_depends_on(sheet),
             ProofSubject::Arm => band_of("arm"),
-            ProofSubject::Idle { .. } => idle_depends_on(&knows.sheet),
-            ProofSubject::Signal { .. } => signal_depends_on(&knows.sheet),
-            ProofSubject::Motors { .. } => motor_settings(&knows.sheet),
-            ProofSubject::Cut { .. } => {
-                let mut names = idle_depends_on(&knows.sheet);
-                names.extend(band_of("arm"));
-                names
-            }
+            ProofSubject::Idle { .. } => idle_depends_on(sheet),
+            // What the idle is has nothing to do with whether the speed controllers answer.
+            ProofSubject::Signal { .. } => names(sheet, &[SettingWord::Signal]),
+            ProofSubject::Motors { .. } => Puttable::of(sheet).names().cloned().collect(),
+            ProofSubject::Cut { .. } => [idle_depends_on(sheet), band_of("arm")].concat(),
             ProofSubject::Failsafe { .. } => {
-                let mut names = idle_depends_on(&knows.sheet);
-                names.extend(link_loss(&knows.sheet));
-                names.extend(band_of("arm"));
-                names
+                [idle_depends_on(sheet), names(sheet, &LINK_LOSS), band_of("arm")].concat()
             }
         };
         self.look(|live| {
