@@ -64,8 +64,8 @@ impl Decimal {
     }
 
     /// `self × factor` as a whole number, if it comes out whole.
-    fn times(self, factor: i64, small: &'static str) -> Result<i64, QuantityError> {
-        let scaled = i128::from(self.millionths) * i128::from(factor);
+    fn times(self, factor: i128, small: &'static str) -> Result<i64, QuantityError> {
+        let scaled = i128::from(self.millionths) * factor;
         if scaled % 1_000_000 != 0 {
             return Err(QuantityError::NotWhole(small));
         }
@@ -160,6 +160,14 @@ fn narrow(value: i64) -> Result<i32, QuantityError> {
 }
 
 impl Quantity {
+    /// In so many parts of a base unit, for a unit of its family.
+    fn scaled(self, base: Unit, parts: i128, allowed: &'static str, small: &'static str) -> Result<i64, QuantityError> {
+        match self.unit.map(Unit::base) {
+            Some((family, factor)) if family == base => self.number.times(factor * parts, small),
+            _ => Err(QuantityError::WrongUnit { allowed }),
+        }
+    }
+
     /// A pulse width; a bare number counts as microseconds.
     ///
     /// # Errors
@@ -177,14 +185,7 @@ impl Quantity {
     /// # Errors
     /// Another unit or none, negative, or not whole microseconds.
     pub fn duration(self) -> Result<Duration, QuantityError> {
-        let factor = match self.unit {
-            Some(Unit::Us) => 1,
-            Some(Unit::Ms) => 1000,
-            Some(Unit::S) => 1_000_000,
-            Some(Unit::Min) => 60_000_000,
-            _ => return Err(QuantityError::WrongUnit { allowed: "us, ms, s, min" }),
-        };
-        let micros = self.number.times(factor, "microseconds")?;
+        let micros = self.scaled(Unit::Us, 1, "us, ms, s, min", "microseconds")?;
         u64::try_from(micros)
             .map(Duration::from_micros)
             .map_err(|_| QuantityError::NotWhole("microseconds from zero up"))
@@ -195,12 +196,7 @@ impl Quantity {
     /// # Errors
     /// Another unit or none, negative, or not whole hertz.
     pub fn frequency(self) -> Result<Frequency, QuantityError> {
-        let factor = match self.unit {
-            Some(Unit::Hz) => 1,
-            Some(Unit::KHz) => 1000,
-            _ => return Err(QuantityError::WrongUnit { allowed: "Hz, kHz" }),
-        };
-        u32::try_from(self.number.times(factor, "hertz")?).map(Frequency).map_err(|_| QuantityError::TooLong)
+        u32::try_from(self.scaled(Unit::Hz, 1, "Hz, kHz", "hertz")?).map(Frequency).map_err(|_| QuantityError::TooLong)
     }
 
     /// An angle.
@@ -208,10 +204,7 @@ impl Quantity {
     /// # Errors
     /// Another unit or none, or finer than a thousandth of a degree.
     pub fn angle(self) -> Result<Angle, QuantityError> {
-        match self.unit {
-            Some(Unit::Deg) => Ok(Angle(narrow(self.number.times(1000, "thousandths of a degree")?)?)),
-            _ => Err(QuantityError::WrongUnit { allowed: "deg" }),
-        }
+        narrow(self.scaled(Unit::Deg, 1000, "deg", "thousandths of a degree")?).map(Angle)
     }
 
     /// A voltage of a whole pack or wire.
@@ -219,11 +212,7 @@ impl Quantity {
     /// # Errors
     /// Another unit or none, or not whole millivolts.
     pub fn voltage(self) -> Result<Voltage, QuantityError> {
-        match self.unit {
-            Some(Unit::V) => Ok(Voltage(narrow(self.number.times(1000, "millivolts")?)?)),
-            Some(Unit::MilliV) => Ok(Voltage(narrow(self.number.times(1, "millivolts")?)?)),
-            _ => Err(QuantityError::WrongUnit { allowed: "V, mV" }),
-        }
+        narrow(self.scaled(Unit::MilliV, 1, "V, mV", "millivolts")?).map(Voltage)
     }
 
     /// A voltage for each cell.
@@ -231,11 +220,7 @@ impl Quantity {
     /// # Errors
     /// Not written `per cell`, or not whole millivolts.
     pub fn voltage_per_cell(self) -> Result<Voltage, QuantityError> {
-        match self.unit {
-            Some(Unit::VPerCell) => Ok(Voltage(narrow(self.number.times(1000, "millivolts")?)?)),
-            Some(Unit::MilliVPerCell) => Ok(Voltage(narrow(self.number.times(1, "millivolts")?)?)),
-            _ => Err(QuantityError::WrongUnit { allowed: "V per cell, mV per cell" }),
-        }
+        narrow(self.scaled(Unit::MilliVPerCell, 1, "V per cell, mV per cell", "millivolts")?).map(Voltage)
     }
 
     /// A current.
@@ -243,11 +228,7 @@ impl Quantity {
     /// # Errors
     /// Another unit or none, or not whole milliamperes.
     pub fn current(self) -> Result<Current, QuantityError> {
-        match self.unit {
-            Some(Unit::A) => Ok(Current(narrow(self.number.times(1000, "milliamperes")?)?)),
-            Some(Unit::MilliA) => Ok(Current(narrow(self.number.times(1, "milliamperes")?)?)),
-            _ => Err(QuantityError::WrongUnit { allowed: "A, mA" }),
-        }
+        narrow(self.scaled(Unit::MilliA, 1, "A, mA", "milliamperes")?).map(Current)
     }
 
     /// A share.
@@ -255,10 +236,7 @@ impl Quantity {
     /// # Errors
     /// Another unit or none, or finer than a hundredth of one per cent.
     pub fn percent(self) -> Result<Percent, QuantityError> {
-        match self.unit {
-            Some(Unit::Percent) => Ok(Percent(narrow(self.number.times(100, "hundredths of one per cent")?)?)),
-            _ => Err(QuantityError::WrongUnit { allowed: "%" }),
-        }
+        narrow(self.scaled(Unit::Percent, 100, "%", "hundredths of one per cent")?).map(Percent)
     }
 
     /// A count or position: a bare whole number from 0.
