@@ -4,6 +4,9 @@ use super::codes;
 use super::limits;
 use super::span::Span;
 
+/// The file name of what was typed at the prompt.
+pub const SESSION: &str = "this session";
+
 /// How bad. Only an error changes the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
 #[serde(rename_all = "lowercase")]

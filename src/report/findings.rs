@@ -4,10 +4,9 @@
 //! count characters from 1. Must not be here: what is wrong (see the checks), exit codes.
 
 use super::gate;
-use crate::bench::interactive::draft::NAME;
 use crate::board::document::load::LoadError;
 use crate::board::document::{DocumentError, DocumentFault};
-use crate::language::finding::{Finding, Fix, Severity};
+use crate::language::finding::{Finding, Fix, SESSION, Severity};
 use crate::language::recipe::File;
 use crate::language::span::{FileId, Place, Span};
 use crate::plan::titles::count;
@@ -135,7 +134,7 @@ fn marked(places: &Places<'_>, finding: &Finding, renderer: &Renderer) -> String
             |span: &Span| source.offset(span.range.start - range.start)..source.offset(span.range.end - range.start);
         let mut snippet = Snippet::source(source.text.clone()).line_start(line).fold(true);
         // What was typed is its own place.
-        if name != NAME {
+        if name != SESSION {
             snippet = snippet.path(gate::line(name).into_owned());
         }
         for mark in shown {

@@ -5,8 +5,6 @@
 use super::fields;
 use super::gate;
 use super::sheet_facts::{Fact, facts};
-use crate::bench::monitor::contradictions::Contradiction;
-use crate::bench::monitor::sheet_trial::Trial;
 use crate::board::console::Capability;
 use crate::board::document::DocumentError;
 use crate::board::leftovers::{Leftover, leftovers};
@@ -15,6 +13,7 @@ use crate::board::value::SettingName;
 use crate::board::vocabulary::WORDS;
 use crate::plan::abilities::{Ability, abilities};
 use crate::plan::titles::count;
+use crate::seam::sheet_trial::{Contradiction, Reading, Trial};
 use serde::Serialize;
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -152,7 +151,7 @@ pub fn wrong_json(error: &DocumentError) -> SheetJson {
 pub fn json(sheet: &Sheet, trial: Option<&Trial>) -> SheetJson {
     let tried = trial.map(|trial| {
         let (settings_not_named, names_not_on_board) = against(sheet, trial);
-        let reading = |reading: &crate::bench::monitor::sheet_trial::Reading| ReadingJson {
+        let reading = |reading: &Reading| ReadingJson {
             need: reading.need.key(),
             understood: reading.understood.as_ref().ok().cloned(),
             problem: reading.understood.as_ref().err().cloned(),

@@ -6,6 +6,7 @@
 use super::gate;
 use super::screen::line::{Ink, Page};
 use super::screen::{Screen, Style};
+use crate::language::characters::capital;
 use crate::measure::time::Time;
 use crate::plan::titles::count;
 use crate::rehearsal::rehearse::Rehearsed;
@@ -178,7 +179,7 @@ impl Transcript {
 /// Why a rehearsal did not come to its end, as one sentence.
 #[must_use]
 pub fn reason(fault: &Fault) -> String {
-    crate::bench::session::context::capital(&fault.to_string())
+    capital(&fault.to_string())
 }
 
 /// What of a virtual craft is as it was told, and what is not, in a sentence each.

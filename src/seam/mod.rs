@@ -9,6 +9,7 @@ pub mod fault;
 pub mod guardian;
 pub mod page;
 mod question;
+pub mod sheet_trial;
 pub mod strip;
 pub mod ui;
 

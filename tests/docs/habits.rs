@@ -46,7 +46,7 @@ const ARROWS: [(&str, &[&str]); 15] = [
     ("bench", &["language", "measure", "board", "record", "plan", "seam", "interlock"]),
     ("world", &["language", "measure", "board", "record", "plan", "seam", "machines", "bench", "virtual_board"]),
     ("rehearsal", &["language", "measure", "board", "record", "plan", "seam", "machines", "bench", "virtual_board"]),
-    ("report", &["language", "measure", "board", "record", "plan", "seam", "bench", "world", "rehearsal"]),
+    ("report", &["language", "measure", "board", "record", "plan", "seam", "world", "rehearsal"]),
     ("language_server", &["language", "measure", "board", "record", "plan", "report"]),
     (
         "cli",

@@ -8,16 +8,13 @@ use crate::board::sheet::{Settings, Sheet};
 use crate::board::vocabulary;
 use crate::language::checks::assigned::{Thing, assigned};
 use crate::language::checks::codes;
-use crate::language::finding::{Finding, Severity};
+use crate::language::finding::{Finding, SESSION, Severity};
 use crate::language::recipe::{Craft, File, Frame, Recipe, Statement};
 use crate::language::sources::Memory;
 use crate::language::{self, Reading, read_statement};
 use crate::plan::checks;
 use crate::plan::step::Plan;
 use std::path::Path;
-
-/// The name of the session's text in findings.
-pub const NAME: &str = "this session";
 
 /// Findings about a whole recipe, which more statements may still answer.
 const LATER: &[&str] =
@@ -210,7 +207,7 @@ fn head<'t>(
 }
 
 fn alone(text: &str, findings: Vec<Finding>) -> Wrong {
-    Wrong { files: vec![File { name: NAME.to_owned(), text: text.into() }], findings }
+    Wrong { files: vec![File { name: SESSION.to_owned(), text: text.into() }], findings }
 }
 
 /// Lines below the head.
@@ -226,12 +223,12 @@ pub(in crate::bench) fn text_of<'k>(head: &str, lines: impl Iterator<Item = &'k 
 /// A plan with statements for places, where these are lines of a text that nobody has seen.
 pub(in crate::bench) fn with_statements(plan: &Plan, recipe: &Recipe) -> Plan {
     let mut plan = plan.clone();
-    let Some(typed) = recipe.files.first().filter(|file| file.name == NAME) else { return plan };
+    let Some(typed) = recipe.files.first().filter(|file| file.name == SESSION) else { return plan };
     let text = |line: usize| typed.text.lines().nth(line.checked_sub(1)?).map(str::to_owned);
     let changes = plan.changes.iter_mut().map(|change| &mut change.at);
     let unknown = plan.unknown.iter_mut().map(|unknown| &mut unknown.at);
     for at in changes.chain(unknown).chain(plan.steps.iter_mut().map(|step| &mut step.at)) {
-        if let Some(text) = text(at.line).filter(|_| at.file == NAME) {
+        if let Some(text) = text(at.line).filter(|_| at.file == SESSION) {
             (at.file, at.line) = (text, 0);
         }
     }
@@ -245,7 +242,7 @@ pub(in crate::bench) fn with_statements(plan: &Plan, recipe: &Recipe) -> Plan {
 
 /// Reads a whole text.
 pub(in crate::bench) fn read(text: &str) -> Reading {
-    vocabulary::read(&Memory::of([(NAME, text)]), Path::new(NAME), &[])
+    vocabulary::read(&Memory::of([(SESSION, text)]), Path::new(SESSION), &[])
 }
 
 /// A text as a string of the language.

@@ -5,12 +5,13 @@
 
 use crate::bench::attended::{Task, adopt_board, connect};
 use crate::bench::interactive::commands::{self, PromptLine};
-use crate::bench::interactive::draft::{Draft, NAME};
+use crate::bench::interactive::draft::Draft;
 use crate::bench::interactive::session::{InteractiveSession, SessionState};
 use crate::bench::session::context::{SessionContext, capital};
 use crate::interlock::Phase;
 use crate::interlock::signals::Pack;
 use crate::language::characters::named;
+use crate::language::finding::SESSION;
 use crate::measure::time::Time;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Tone, UiEvent};
@@ -89,7 +90,7 @@ pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fau
 
 /// A refusal without the place in the session's text: the statement has just been typed.
 fn without_place(line: &str) -> &str {
-    let placed = line.strip_prefix(NAME).and_then(|rest| rest.split_once(": "));
+    let placed = line.strip_prefix(SESSION).and_then(|rest| rest.split_once(": "));
     placed.map_or(line, |(_, said)| said)
 }
 

@@ -4,7 +4,7 @@
 //! is planned anew, below all that stands. Must not be here: how a step is carried out (see `attended`).
 
 use crate::bench::attended::{Follows, RunJob, RunState, Task, steps};
-use crate::bench::interactive::draft::{NAME, Origin, is_later, read, with_statements};
+use crate::bench::interactive::draft::{Origin, is_later, read, with_statements};
 use crate::bench::interactive::session::{Current, InteractiveSession, Values, differing};
 use crate::bench::interactive::under_way::UnderWay;
 use crate::board::radio_card::RadioCard;
@@ -12,7 +12,7 @@ use crate::board::sheet::Settings;
 use crate::language::Reading;
 use crate::language::canonical::recipe_hash;
 use crate::language::checks::codes;
-use crate::language::finding::Severity;
+use crate::language::finding::{SESSION, Severity};
 use crate::language::recipe::Recipe;
 use crate::plan::checks;
 use crate::plan::inputs::Progress;
@@ -117,7 +117,7 @@ impl InteractiveSession {
         // Here somebody sits at the keys.
         findings.retain(|found| found.code != codes::STEPPED_BY_HAND);
         // What goes on was warned of as it began, and a hand may have more to say.
-        if reading.files.iter().all(|file| file.name == NAME) {
+        if reading.files.iter().all(|file| file.name == SESSION) {
             findings.retain(|found| found.severity == Severity::Error && !is_later(found));
         }
         let errors = findings.iter().any(|found| found.severity == Severity::Error);
@@ -249,7 +249,7 @@ impl InteractiveSession {
 fn quoting(fault: Fault, text: &str) -> Fault {
     let Fault::Plan(refusals) = fault else { return fault };
     let quoted = |refusal: &str| {
-        let placed = refusal.strip_prefix(NAME).and_then(|rest| rest.strip_prefix(':')?.split_once(": "));
+        let placed = refusal.strip_prefix(SESSION).and_then(|rest| rest.strip_prefix(':')?.split_once(": "));
         let line = placed.and_then(|(place, _)| place.split(':').next()?.parse::<usize>().ok());
         let line = line.and_then(|line| text.lines().nth(line.checked_sub(1)?));
         match (line, placed) {

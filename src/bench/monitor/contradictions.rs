@@ -5,19 +5,8 @@
 use crate::board::binding;
 use crate::board::sheet::{BindingLayout, Form, SettingEntry, Settings, Sheet};
 use crate::board::value::{Number, SettingName};
-use serde::Serialize;
+use crate::seam::sheet_trial::Contradiction;
 use std::ops::RangeInclusive;
-
-/// A line of a sheet that its board contradicts.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Contradiction {
-    /// The line, such as `settings.idle`.
-    pub line: String,
-    /// What the sheet says.
-    pub sheet: String,
-    /// What the board says.
-    pub board: String,
-}
 
 /// What was heard of a board with its battery out.
 #[derive(Debug, Clone, Copy, Default)]

@@ -3,7 +3,7 @@
 //! Promises: props off and battery out are attested before the port is opened; nothing but questions is sent, nothing
 //! is written; a reading that fails hides no other. Must not be here: what a sheet says by itself (see the report).
 
-use super::contradictions::{Contradiction, HeardAtRest, PULSES, contradictions, counting};
+use super::contradictions::{HeardAtRest, PULSES, contradictions, counting};
 use crate::bench::attended::nobody;
 use crate::bench::operations::settings::ALIVE;
 use crate::bench::session::Inquiry;
@@ -19,6 +19,7 @@ use crate::interlock::signals::Signals;
 use crate::measure::time::Time;
 use crate::seam::PortName;
 use crate::seam::fault::Fault;
+use crate::seam::sheet_trial::{Reading, Trial};
 use crate::seam::ui::{About, Reply};
 use std::time::Duration;
 
@@ -26,30 +27,6 @@ use std::time::Duration;
 const SIGNAL: Duration = Duration::from_millis(1500);
 
 const NOTHING: &str = "no answer that is understood by the sheet";
-
-/// One reading.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Reading {
-    /// Of what.
-    pub need: Capability,
-    /// What was understood of the answer, or why nothing was.
-    pub understood: Result<String, String>,
-}
-
-/// What came of a trial.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Trial {
-    /// Each reading, in the order in which it was tried.
-    pub readings: Vec<Reading>,
-    /// Everything that the board holds.
-    pub settings: Settings,
-    /// Why the sheet is not for this board, if it is not.
-    pub mismatch: Option<String>,
-    /// What the board says otherwise than the sheet.
-    pub contradictions: Vec<Contradiction>,
-    /// Every byte that came meanwhile.
-    pub came: Vec<u8>,
-}
 
 /// Tries a sheet on the board at a port.
 ///
