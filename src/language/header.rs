@@ -21,7 +21,7 @@ pub(crate) struct Header {
     pub boards: Vec<Spanned<String>>,
     pub firmware: Vec<Spanned<Firmware>>,
     /// Lines that a file which others use may leave out, and which this one does.
-    pub left_out: Vec<Fix>,
+    pub left_out: Vec<(Rule, Fix)>,
 }
 
 /// The lines that a recipe cannot do without, each with an example.
@@ -158,7 +158,7 @@ pub(crate) fn header<'p, 'a: 'p>(
             let replacement = if end == 0 { format!("{example}\n") } else { format!("\n{example}") };
             let fix = Fix { title: format!("add `{example}`"), span: span.clone(), replacement };
             if matches!(rule, Rule::craft | Rule::board) {
-                header.left_out.push(fix);
+                header.left_out.push((*rule, fix));
                 continue;
             }
             findings.push(

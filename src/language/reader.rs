@@ -6,7 +6,7 @@
 use super::agree::merge;
 use super::characters::is_hidden;
 use super::codes;
-use super::finding::{Finding, Fix, Severity};
+use super::finding::{Finding, Severity};
 use super::givens::Table;
 use super::grammar::{Rule, STARTS};
 use super::header::{Header, header, is_header};
@@ -16,7 +16,7 @@ use super::mend::Mended;
 use super::recipe::{Craft, File, Frame, Recipe, Statement};
 use super::sources::{Memory, Sources};
 use super::span::{FileId, Span, Spanned};
-use super::syntax::{Parsed, explain, form_of, parse_each, parse_mended, reads_on};
+use super::syntax::{EXAMPLE, Parsed, WRITTEN, explain, form_of, parse_each, parse_mended, reads_on};
 use super::turning::asks_or_tests;
 use super::uses::{Loaded, Used, load};
 use crate::measure::nearest::nearest;
@@ -242,7 +242,7 @@ fn typed(
 /// Adds to every error of reading how its statement is written, with an example, where nothing says so yet.
 fn with_forms(loaded: &[Loaded], findings: &mut [Finding]) {
     let of_statement = |code: &str| ["RS", "RQ", "RG", "RT7", "RT8", "RU1"].iter().any(|group| code.starts_with(group));
-    let said = |hint: &String| hint.starts_with("this is written") || hint.starts_with("an example");
+    let said = |hint: &String| hint.starts_with(WRITTEN) || hint.starts_with(EXAMPLE);
     let errors = findings.iter_mut().filter(|f| f.severity == Severity::Error && of_statement(f.code));
     for finding in errors.filter(|finding| !finding.hints.iter().any(said)).take(limits::MENDED) {
         let Some(file) = loaded.get(finding.span.file.0) else { continue };
@@ -332,8 +332,9 @@ fn left_out(top: &Header, title: &Span) -> Finding {
          and by itself it is not run"
     );
     let finding = Finding::suggestion(codes::LEFT_OUT, title, message);
-    let named = |fix: &&Fix| if fix.title.contains("craft") { top.craft.is_none() } else { top.boards.is_empty() };
-    top.left_out.iter().filter(named).cloned().fold(finding, Finding::fix)
+    let unnamed = |rule| if rule == Rule::craft { top.craft.is_none() } else { top.boards.is_empty() };
+    let fixes = top.left_out.iter().filter(|(rule, _)| unnamed(*rule));
+    fixes.fold(finding, |finding, (_, fix)| finding.fix(fix.clone()))
 }
 
 /// A file that is named again does nothing the second time; whoever relies on what it asks or tests is told.

@@ -90,6 +90,11 @@ pub(crate) fn parse_each<'a>(
     })
 }
 
+/// How a hint begins that says how a statement is written, or gives no more than an example.
+pub(super) const WRITTEN: &str = "this is written";
+/// See [`WRITTEN`].
+pub(super) const EXAMPLE: &str = "an example";
+
 /// Lines from which it is worth a thread: some milliseconds of work.
 const MANY: usize = 2_000;
 /// Threads that parse one file, at most.
@@ -190,8 +195,8 @@ pub(crate) fn form_of(text: &str) -> Option<String> {
     let form = complete::hint(begin, &Known::default()).filter(|_| begin != "board");
     let form = form.map(|form| format!("{begin} {form}").replace(" ,", ","));
     Some(match form {
-        Some(form) if form != example => format!("this is written `{form}`, such as `{example}`"),
-        _ => format!("an example: `{example}`"),
+        Some(form) if form != example => format!("{WRITTEN} `{form}`, such as `{example}`"),
+        _ => format!("{EXAMPLE}: `{example}`"),
     })
 }
 

@@ -5,15 +5,13 @@
 //! it only once its value was read after a restart that was shown, or was read to be what the board has stored anyway.
 //! Must not be here: words, names of a sheet, wires.
 
+use super::crafts::runs::is_whole;
 use super::provenance::Provenance;
 use super::{CraftRecord, JournalLine, WriteState};
 use crate::board::sheet::Settings;
 use crate::board::value::{Number, SettingName};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
-
-/// How the outcome of a run begins that did not come to its end.
-pub const BROKEN_OFF: &str = "ended: ";
 
 /// What shows that a board restarted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -232,7 +230,7 @@ impl Ledger {
             JournalLine::End { outcome, .. } => {
                 let run = self.last_run();
                 let nothing_open = !self.entries.values().any(|entry| entry.run == run);
-                let whole = !outcome.starts_with(BROKEN_OFF);
+                let whole = is_whole(outcome);
                 // Behind a damaged line the end may be that of a run whose beginning can't be read.
                 if let Some(run) = self.runs.last_mut().filter(|_| !self.blind || nothing_open) {
                     run.ended = true;

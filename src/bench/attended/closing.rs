@@ -5,7 +5,7 @@ use crate::bench::attended::job::RunJob;
 use crate::bench::session::context::SessionContext;
 use crate::language::characters::shell_word;
 use crate::record::JournalLine;
-use crate::record::ledger::BROKEN_OFF;
+use crate::record::crafts::runs::BROKEN_OFF;
 use crate::seam::fault::Fault;
 use crate::seam::ui::UiEvent;
 use std::rc::Rc;

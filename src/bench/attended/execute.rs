@@ -15,6 +15,7 @@ use crate::plan::restore;
 use crate::plan::step::{Action, Plan, Step};
 use crate::plan::titles;
 use crate::record::JournalLine;
+use crate::record::crafts::runs::DONE;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Tone, UiEvent};
 use std::collections::BTreeSet;
@@ -273,7 +274,7 @@ fn outcome(knows: &RunState) -> String {
         return format!("done: {}", knows.contradicted.join("; "));
     }
     if knows.unproved.is_empty() {
-        return "done".to_owned();
+        return DONE.to_owned();
     }
     format!("done, with tests that failed: {}", knows.unproved.join("; "))
 }

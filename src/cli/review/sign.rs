@@ -158,7 +158,7 @@ impl Sign {
         let runs = runs(&record.journal);
         let whole = runs.iter().rev().find(|run| {
             let of_it = run.provenance.as_ref().is_some_and(|made| made.recipe_hash.as_deref() == Some(hash));
-            of_it && run.end.as_ref().is_some_and(|end| end.outcome == "done")
+            of_it && run.is_done()
         });
         let run =
             whole.ok_or_else(|| told(format!("this recipe was not run to its end on {craft} as it stands now")))?;

@@ -10,6 +10,18 @@ use jiff::Timestamp;
 /// How the title of a run begins that puts back what another one wrote.
 pub const PUT_BACK: &str = "put back";
 
+/// How the outcome of a run begins that did not come to its end.
+pub const BROKEN_OFF: &str = "ended: ";
+
+/// The outcome of a run that came to its end, with all that was asked for.
+pub const DONE: &str = "done";
+
+/// Whether an outcome is that of a run that came to its end.
+#[must_use]
+pub fn is_whole(outcome: &str) -> bool {
+    !outcome.starts_with(BROKEN_OFF)
+}
+
 /// One run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Run {
@@ -42,6 +54,14 @@ pub struct End {
     pub outcome: String,
     /// The snapshot of the end, if all settings were read again.
     pub snapshot: Option<String>,
+}
+
+impl Run {
+    /// Whether it came to its end, with all that was asked for.
+    #[must_use]
+    pub fn is_done(&self) -> bool {
+        self.end.as_ref().is_some_and(|end| end.outcome == DONE)
+    }
 }
 
 /// When a run was under way: from its beginning to its end, else to the beginning of the next one.

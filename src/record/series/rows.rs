@@ -66,12 +66,8 @@ impl Row {
     /// Whether its last run in the series came to its end, with all that was asked for.
     #[must_use]
     pub fn is_done(&self) -> bool {
-        self.last().is_some_and(is_done)
+        self.last().is_some_and(Run::is_done)
     }
-}
-
-fn is_done(run: &Run) -> bool {
-    run.end.as_ref().is_some_and(|end| end.outcome == "done")
 }
 
 fn moment(at: &str) -> Option<Timestamp> {
@@ -134,7 +130,7 @@ fn row(folder: &Path, name: &SeriesName) -> Option<Row> {
         Err(error) => damage.push(error.to_string()),
     }
     figures.uneven = runs.iter().rev().find_map(|run| uneven(folder, run));
-    figures.seconds = runs.last().filter(|run| is_done(run)).and_then(|run| {
+    figures.seconds = runs.last().filter(|run| run.is_done()).and_then(|run| {
         let (began, ended) = (moment(&run.at)?, moment(&run.end.as_ref()?.at)?);
         Some(ended.duration_since(began).as_secs_f64())
     });

@@ -10,9 +10,8 @@ pub mod story;
 use super::gate;
 use super::words::columns;
 use crate::record::crafts::glance::Glance;
-use crate::record::crafts::runs::{PUT_BACK, Run};
+use crate::record::crafts::runs::{PUT_BACK, Run, is_whole};
 use crate::record::crafts::shown::Shown;
-use crate::record::ledger::BROKEN_OFF;
 use crate::record::provenance::Input;
 use serde::Serialize;
 
@@ -174,7 +173,7 @@ pub(super) fn ended(run: &Run) -> String {
 pub(super) fn ended_among(at: usize, runs: &[Run], craft: &Glance) -> String {
     let run = &runs[at];
     let open = run.end.is_some() || craft.cut_off.iter().any(|open| open.at == run.at);
-    let whole = |run: &Run| run.end.as_ref().is_some_and(|end| !end.outcome.starts_with(BROKEN_OFF));
+    let whole = |run: &Run| run.end.as_ref().is_some_and(|end| is_whole(&end.outcome));
     let mut later = runs.iter().enumerate().skip(at + 1).filter(|(_, later)| !open && whole(later));
     let Some((number, later)) = later.next() else { return ended(run) };
     let number = number + 1;
