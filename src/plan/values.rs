@@ -51,13 +51,16 @@ impl<'a> Planner<'a> {
         encode: impl FnOnce(&SettingEntry) -> Result<Number, ConvertError>,
     ) {
         let Some(entry) = self.entry(index, word) else { return };
-        match encode(entry) {
-            Ok(number) => match above_ceiling(word, entry, number) {
-                Some(problem) => self.refuse_part(index, Some(part), problem),
-                None => self.add(index, entry.name.clone(), number, entry.effect, false),
-            },
-            Err(error) => self.refuse_part(index, Some(part), Problem::Value(error)),
+        let Some(number) = self.encoded(index, part, encode(entry)) else { return };
+        match above_ceiling(word, entry, number) {
+            Some(problem) => self.refuse_part(index, Some(part), problem),
+            None => self.add(index, entry.name.clone(), number, entry.effect, false),
         }
+    }
+
+    /// A value as the board holds it, or a refusal.
+    fn encoded(&mut self, index: usize, part: Part, number: Result<Number, ConvertError>) -> Option<Number> {
+        number.map_err(|error| self.refuse_part(index, Some(part), Problem::Value(error))).ok()
     }
 
     fn add(&mut self, index: usize, name: SettingName, to: Number, effect: Effect, always: bool) {
@@ -124,13 +127,7 @@ impl<'a> Planner<'a> {
             Some(entry) => convert::encode(raw, entry, value),
             None => convert::encode_unlisted(raw, value, *now),
         };
-        match encoded {
-            Ok(number) => Some((name, number, listed)),
-            Err(error) => {
-                self.refuse_part(index, Some(Part::Value), Problem::Value(error));
-                None
-            }
-        }
+        self.encoded(index, Part::Value, encoded).map(|number| (name, number, listed))
     }
 
     /// `expect`: the name, the number and the words for a setting that must have a value.
@@ -138,13 +135,8 @@ impl<'a> Planner<'a> {
         match setting {
             Setting::Word(word) => {
                 let entry = self.entry(index, word)?;
-                match convert::encode(word, entry, value) {
-                    Ok(number) => Some((entry.name.clone(), number)),
-                    Err(error) => {
-                        self.refuse_part(index, Some(Part::Value), Problem::Value(error));
-                        None
-                    }
-                }
+                let number = self.encoded(index, Part::Value, convert::encode(word, entry, value))?;
+                Some((entry.name.clone(), number))
             }
             Setting::Raw(raw) => self.raw(index, raw, value).map(|(name, number, _)| (name, number)),
         }
