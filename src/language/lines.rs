@@ -6,7 +6,7 @@
 
 use super::characters::hidden;
 use super::codes;
-use super::finding::{Finding, Fix};
+use super::finding::Finding;
 use super::limits;
 use super::span::{FileId, Span};
 use std::ops::Range;
@@ -162,7 +162,7 @@ impl Splitter<'_> {
         self.findings.push(
             Finding::error(codes::DANGLING_COMMA, comma.clone(), "this line ends in a comma, and nothing follows")
                 .hint("take the comma away, or write what should follow")
-                .fix(Fix { title: "take the comma away".into(), span: comma, replacement: String::new() }),
+                .replace("take the comma away", comma, ""),
         );
         self.close();
     }
@@ -194,7 +194,7 @@ impl Splitter<'_> {
         let span = Span { file: self.file, range: at + offset..at + offset + character.len_utf8() };
         let mut finding = Finding::error(codes::HIDDEN_CHARACTER, span.clone(), message)
             .hint("take it away: what a recipe shows must be what it means")
-            .fix(Fix { title: "take the character away".into(), span, replacement: String::new() });
+            .replace("take the character away", span, "");
         if at + offset == 0 && character == '\u{FEFF}' {
             finding = finding.hint("save the file as UTF-8 without a byte order mark");
         }

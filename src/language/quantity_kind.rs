@@ -96,7 +96,7 @@ pub(crate) fn misfit(kind: QuantityKind, quantity: Quantity, span: Span, error: 
             format!("`{quantity}` has a unit, but {} has none", kind.name()),
         )
         .hint("write the bare number")
-        .fix(Fix { title: "take the unit away".into(), span, replacement: quantity.number.to_string() }),
+        .replace("take the unit away", span, quantity.number.to_string()),
         QuantityError::WrongUnit { .. } if quantity.unit.is_none() => {
             let message = format!("`{quantity}` has no unit; {} stands here, in {allowed}", kind.name());
             let finding = Finding::error(codes::MISSING_UNIT, span.clone(), message);

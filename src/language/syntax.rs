@@ -4,7 +4,7 @@
 
 use super::codes;
 use super::complete;
-use super::finding::{Finding, Fix};
+use super::finding::Finding;
 use super::grammar::{self, Edition1, Rule, STARTS, expectation};
 use super::known::Known;
 use super::lines::Line;
@@ -273,11 +273,9 @@ fn unknown_start(file: FileId, at: usize, text: &str) -> Finding {
 /// Adds the nearest known word as hint and fix.
 pub(crate) fn nearest_fix(finding: Finding, span: &Span, found: &str, words: &[&str]) -> Finding {
     match nearest(found, words.iter().copied()) {
-        Some(word) => finding.hint(format!("did you mean `{word}`?")).fix(Fix {
-            title: format!("write `{word}`"),
-            span: span.clone(),
-            replacement: word.to_owned(),
-        }),
+        Some(word) => {
+            finding.hint(format!("did you mean `{word}`?")).replace(format!("write `{word}`"), span.clone(), word)
+        }
         None => finding,
     }
 }

@@ -344,11 +344,7 @@ pub(crate) fn uncomma(file: FileId, text: &str, line: Line, findings: &mut Vec<F
                 "this line ends in a comma, but the next begins a new statement",
             )
             .also(Span { file, range: at..at + first.len() }, "the next statement")
-            .fix(super::finding::Fix {
-                title: "take the comma away".into(),
-                span,
-                replacement: String::new(),
-            }),
+            .replace("take the comma away", span, ""),
         );
         done.push(head);
         rest = tail;

@@ -11,7 +11,7 @@ pub(crate) mod values;
 
 use super::canonical::statement::written;
 use super::codes;
-use super::finding::{Finding, Fix, repeated_clause};
+use super::finding::{Finding, repeated_clause};
 use super::givens::Table;
 use super::grammar::Rule;
 use super::quantity_kind::is_value;
@@ -186,11 +186,8 @@ impl<'a> Lower<'_, 'a> {
     fn missing(&mut self, words: &str, example: &str) {
         let span = self.parsed.span.clone();
         let end = Span { file: span.file, range: span.range.end..span.range.end };
-        self.fail(Finding::error(codes::MISSING_CLAUSE, span, format!("this statement needs {words}")).fix(Fix {
-            title: format!("add `{example}`"),
-            span: end,
-            replacement: format!(" {example}"),
-        }));
+        let finding = Finding::error(codes::MISSING_CLAUSE, span, format!("this statement needs {words}"));
+        self.fail(finding.replace(format!("add `{example}`"), end, format!(" {example}")));
     }
 }
 

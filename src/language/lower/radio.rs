@@ -2,7 +2,7 @@
 
 use super::Lower;
 use crate::language::codes;
-use crate::language::finding::{Finding, Fix};
+use crate::language::finding::Finding;
 use crate::language::grammar::Rule;
 use crate::language::quantity_kind::QuantityKind;
 use crate::language::recipe::{Function, OnLoss, Part, StatementKind, Stick};
@@ -129,7 +129,7 @@ impl<'a> Lower<'_, 'a> {
             self.findings.push(
                 Finding::error(codes::ONE_POSITION, place.clone(), "`position` takes one position, and several follow")
                     .hint("write `positions`")
-                    .fix(Fix { title: "write `positions`".into(), span: place, replacement: "positions".into() }),
+                    .replace("write `positions`", place, "positions"),
             );
         }
         self.list(Part::Positions, &pairs);
