@@ -24,15 +24,19 @@ const LONGEST_FILE: u64 = 64 << 20;
 
 /// The folder that holds one folder a craft, from the environment.
 ///
-/// Source: XDG Base Directory Specification 0.8: `XDG_DATA_HOME` where it is an absolute path, else
-/// `$HOME/.local/share`.
-///
 /// # Errors
-/// [`RecordError::Nowhere`] where neither is set.
+/// [`RecordError::Nowhere`] where it names no place.
 pub fn crafts(var: impl Fn(&str) -> Option<OsString>) -> Result<PathBuf, RecordError> {
     let absolute = |name: &str| var(name).map(PathBuf::from).filter(|path| path.is_absolute());
-    let data = absolute("XDG_DATA_HOME").or_else(|| absolute("HOME").map(|home| home.join(".local/share")));
-    data.map(|data| data.join("quadjig/crafts")).ok_or(RecordError::Nowhere)
+    base(var, "XDG_DATA_HOME", ".local/share").map(|data| data.join("crafts")).ok_or(RecordError::Nowhere)
+}
+
+/// The program's own folder of a kind, from the environment; `None` where it names no place.
+///
+/// Source: XDG Base Directory Specification 0.8: the variable where it is an absolute path, else a path below `$HOME`.
+pub fn base(var: impl Fn(&str) -> Option<OsString>, name: &str, below_home: &str) -> Option<PathBuf> {
+    let base = absolute(name).or_else(|| absolute("HOME").map(|home| home.join(below_home)));
+    base.map(|base| base.join("quadjig"))
 }
 
 /// What lies in the folder of all crafts; nothing where there is none.

@@ -4,17 +4,14 @@
 //! ssh-keygen(1), ALLOWED SIGNERS. Must not be here: reading the file.
 
 use super::signature::NAMESPACE;
+use crate::record::folder::base;
 use ssh_key::PublicKey;
 use std::ffi::OsString;
 use std::path::PathBuf;
 
 /// Where the operator's own file lies.
-///
-/// Source: XDG Base Directory Specification 0.8: `XDG_CONFIG_HOME` where it is an absolute path, else `$HOME/.config`.
 pub fn file(var: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
-    let absolute = |name: &str| var(name).map(PathBuf::from).filter(|path| path.is_absolute());
-    let config = absolute("XDG_CONFIG_HOME").or_else(|| absolute("HOME").map(|home| home.join(".config")));
-    config.map(|config| config.join("quadjig/allowed_signers"))
+    base(var, "XDG_CONFIG_HOME", ".config").map(|config| config.join("allowed_signers"))
 }
 
 /// Whether a key may sign reviews of this reviewer, at this moment.

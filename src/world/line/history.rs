@@ -6,6 +6,7 @@
 //! Must not be here: keys.
 
 use crate::language::characters::is_hidden;
+use crate::record::folder::base;
 use crate::world::mailbox::held;
 use rustyline::config::{Builder, Config};
 use rustyline::history::{FileHistory, History as _, MemHistory, SearchDirection};
@@ -24,14 +25,10 @@ const LONGEST_FILE: u64 = 8 << 20;
 /// How long the disk may take: another program may hold the file.
 const LONGEST: Duration = Duration::from_millis(500);
 
-/// Where typed lines are kept, from the environment; `None` where it names no place.
-///
-/// Source: XDG Base Directory Specification 0.8: `XDG_STATE_HOME` where it is an absolute path, else
-/// `$HOME/.local/state`; a history of actions is its own example of state.
+/// Where typed lines are kept, from the environment; `None` where it names no place. Source: as [`base`]; a history of
+/// actions is its own example of state.
 pub fn file(var: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
-    let absolute = |name: &str| var(name).map(PathBuf::from).filter(|path| path.is_absolute());
-    let state = absolute("XDG_STATE_HOME").or_else(|| absolute("HOME").map(|home| home.join(".local/state")));
-    state.map(|state| state.join("quadjig/typed-lines"))
+    base(var, "XDG_STATE_HOME", ".local/state").map(|state| state.join("typed-lines"))
 }
 
 /// See the module.
