@@ -66,9 +66,7 @@ pub(super) fn own(crafts: &Path, name: &SeriesName) -> Box<dyn Fn(&SettingName) 
 
 fn kept_sheet(row: &Row) -> Option<Sheet> {
     let made = row.runs.first()?.provenance.as_ref()?;
-    let hash = made.sheet.file();
-    let bytes = folder::bytes(&row.folder.join("inputs").join(Path::new(&hash).file_name()?)).ok()??;
-    sheet_file::read(&made.sheet.name, &String::from_utf8(bytes).ok()?).ok()
+    sheet_file::read(&made.sheet.name, &folder::input(&row.folder, &made.sheet)?).ok()
 }
 
 impl Series<'_> {

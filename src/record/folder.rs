@@ -8,6 +8,7 @@ use super::crafts::repair;
 use super::crafts::shown::judge;
 use super::journal::{self, Journal};
 use super::link_loss::{self, LinkLoss};
+use super::provenance::Input;
 use super::{CraftRecord, Damage, RecordError, proof};
 use crate::board::signals::Identity;
 use std::collections::BTreeMap;
@@ -27,7 +28,6 @@ const LONGEST_FILE: u64 = 64 << 20;
 /// # Errors
 /// [`RecordError::Nowhere`] where it names no place.
 pub fn crafts(var: impl Fn(&str) -> Option<OsString>) -> Result<PathBuf, RecordError> {
-    let absolute = |name: &str| var(name).map(PathBuf::from).filter(|path| path.is_absolute());
     base(var, "XDG_DATA_HOME", ".local/share").map(|data| data.join("crafts")).ok_or(RecordError::Nowhere)
 }
 
@@ -35,6 +35,7 @@ pub fn crafts(var: impl Fn(&str) -> Option<OsString>) -> Result<PathBuf, RecordE
 ///
 /// Source: XDG Base Directory Specification 0.8: the variable where it is an absolute path, else a path below `$HOME`.
 pub fn base(var: impl Fn(&str) -> Option<OsString>, name: &str, below_home: &str) -> Option<PathBuf> {
+    let absolute = |name: &str| var(name).map(PathBuf::from).filter(|path| path.is_absolute());
     let base = absolute(name).or_else(|| absolute("HOME").map(|home| home.join(below_home)));
     base.map(|base| base.join("quadjig"))
 }
@@ -173,6 +174,12 @@ impl CraftRecord {
     pub fn read(folder: &Path) -> Result<Self, RecordError> {
         Self::from_contents(folder, &Contents::read(folder)?)
     }
+}
+
+/// The text of an input, as a craft's folder keeps it.
+#[must_use]
+pub fn input(folder: &Path, input: &Input) -> Option<String> {
+    String::from_utf8(bytes(&folder.join(input.kept()?)).ok()??).ok()
 }
 
 /// All bytes of a file; `None` where there is none.

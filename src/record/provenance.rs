@@ -6,6 +6,7 @@
 use super::{StoreJob, StorePlace};
 use crate::language::canonical::sha256;
 use serde::{Deserialize, Serialize};
+use std::path::PathBuf;
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -62,6 +63,13 @@ impl Input {
     #[must_use]
     pub fn file(&self) -> String {
         format!("inputs/{}", self.sha256)
+    }
+
+    /// The same, where its hash is one: a record may say anything.
+    #[must_use]
+    pub fn kept(&self) -> Option<PathBuf> {
+        let hash = self.sha256.len() == 64 && self.sha256.bytes().all(|byte| byte.is_ascii_hexdigit());
+        hash.then(|| self.file().into())
     }
 
     /// The text for the disk.

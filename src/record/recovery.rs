@@ -41,12 +41,6 @@ fn snapshot_file(run: &CutOff) -> PathBuf {
     Path::new("snapshots").join(Path::new(&run.snapshot).file_name().unwrap_or_default())
 }
 
-/// Where a text is kept, if its hash is one.
-fn input_file(input: &Input) -> Option<PathBuf> {
-    let hash = input.sha256.len() == 64 && input.sha256.bytes().all(|byte| byte.is_ascii_hexdigit());
-    hash.then(|| input.file().into())
-}
-
 /// The files of a craft's folder that are needed to recover, relative to it.
 #[must_use]
 pub fn files(record: &CraftRecord) -> Vec<PathBuf> {
@@ -54,7 +48,7 @@ pub fn files(record: &CraftRecord) -> Vec<PathBuf> {
     let runs: Vec<&CutOff> = ledger.left().map(|(_, run)| run).collect();
     let snapshot = runs.first().map(|run| snapshot_file(run));
     let inputs = runs.iter().filter_map(|run| run.provenance.as_ref()).flat_map(|made| &made.files);
-    let mut files: Vec<PathBuf> = snapshot.into_iter().chain(inputs.filter_map(input_file)).collect();
+    let mut files: Vec<PathBuf> = snapshot.into_iter().chain(inputs.filter_map(Input::kept)).collect();
     files.sort();
     files.dedup();
     files
@@ -119,7 +113,7 @@ impl<'a> Left<'a> {
     #[must_use]
     pub fn texts(&self, run: &CutOff) -> Option<Vec<(String, String)>> {
         let text = |input: &Input| {
-            let bytes = self.record.at_hand.get(&input_file(input)?)?;
+            let bytes = self.record.at_hand.get(&input.kept()?)?;
             let text = String::from_utf8(bytes.clone()).ok().filter(|text| sha256(text) == input.sha256)?;
             Some((input.name.clone(), text))
         };

@@ -24,10 +24,7 @@ use std::path::Path;
 pub(super) fn html(craft: &Glance, record: &CraftRecord, told: RunReport<'_>) -> String {
     let (folder, run) = (craft.folder.as_path(), told.run);
     let made = run.provenance.as_ref();
-    let kept = |input: &Input| {
-        let bytes = folder::bytes(&folder.join("inputs").join(Path::new(&input.file()).file_name()?)).ok()??;
-        String::from_utf8(bytes).ok()
-    };
+    let kept = |input: &Input| folder::input(folder, input);
     let sheet = made.and_then(|made| sheet_file::read(&made.sheet.name, &kept(&made.sheet)?).ok());
     let after = run.end.as_ref().and_then(|end| state::snapshot(folder, end.snapshot.as_ref()?).ok());
     // The card that was named, else the craft's own: what the run found stands there; else as it was at the beginning.
