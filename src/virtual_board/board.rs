@@ -127,6 +127,12 @@ impl Board {
         self.arming.since().is_some()
     }
 
+    /// Why it does nothing that it does only while nothing turns by its doing, if something does.
+    pub fn busy(&self) -> Option<&'static str> {
+        let runs = self.test.is_some().then_some("not while a motor runs");
+        if self.armed() { Some("not while armed") } else { runs }
+    }
+
     /// The pulses that it hears; `None`: no receiver signal.
     pub fn pulses(&self) -> Option<&[u16; CHANNELS]> {
         self.pulses.as_ref()

@@ -135,7 +135,7 @@ impl World {
 
     /// Parameter 1: 0 reads what was stored, 1 stores, 2 puts the factory values in force.
     fn storage(&mut self, now: Time, from: Sender, command: &COMMAND_LONG_DATA) -> Option<MavResult> {
-        if self.board.armed() || self.board.test.is_some() {
+        if self.board.busy().is_some() {
             return Some(MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
         }
         if is(command.param1, 0.0) {
@@ -154,7 +154,7 @@ impl World {
         if !is(command.param1, 1.0) {
             return Some(MavResult::MAV_RESULT_DENIED);
         }
-        if self.board.armed() || self.board.test.is_some() {
+        if self.board.busy().is_some() {
             return Some(MavResult::MAV_RESULT_TEMPORARILY_REJECTED);
         }
         self.does(now, self.config.conduct.restarts, Owed::Restart).then_some(MavResult::MAV_RESULT_ACCEPTED)

@@ -177,12 +177,9 @@ impl World {
 
     /// What the board does only while nothing turns by its doing.
     fn unless_busy(&mut self, work: impl FnOnce(&mut Self) -> LineAnswer) -> LineAnswer {
-        if self.board.armed() {
-            self.no("not while armed")
-        } else if self.board.test.is_some() {
-            self.no("not while a motor runs")
-        } else {
-            work(self)
+        match self.board.busy() {
+            Some(why) => self.no(why),
+            None => work(self),
         }
     }
 

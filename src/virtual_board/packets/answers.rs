@@ -215,12 +215,9 @@ impl World {
 
     /// What the board does only while nothing turns by its doing.
     fn unless_turning(&mut self, work: impl FnOnce(&mut Self) -> Option<PacketAnswer>) -> Option<PacketAnswer> {
-        if self.board.armed() {
-            Some(no("not while armed"))
-        } else if self.board.test.is_some() {
-            Some(no("not while a motor runs"))
-        } else {
-            work(self)
+        match self.board.busy() {
+            Some(why) => Some(no(why)),
+            None => work(self),
         }
     }
 }
