@@ -9,6 +9,17 @@ use std::time::Duration;
 /// What is printed to be typed again begins so, a path with blanks among it; the rest are statements and words.
 const TYPED: [&str; 4] = ["quadjig ", "ls -l ", "ssh-keygen ", "'"];
 
+/// Each text once, in the order in which they came.
+pub(super) fn once<'t>(all: impl Iterator<Item = &'t str>) -> Vec<&'t str> {
+    let mut once = Vec::new();
+    for text in all {
+        if !once.contains(&text) {
+            once.push(text);
+        }
+    }
+    once
+}
+
 /// A row in words, each blank between two; what stands between backticks is not taken apart, but where a row of so many
 /// columns does not hold it and it could draw anything: it may be somebody's, and the terminal breaks it where it likes.
 fn words(row: &str, width: usize) -> Vec<&str> {

@@ -3,6 +3,7 @@
 use super::svg::{Scale, Svg};
 use crate::measure::turning::MOST_VARIATION;
 use crate::record::run_log::{Motor, Samples};
+use crate::report::words::once;
 
 /// Pictures of starts on a page: the last ones.
 const STARTS: usize = 8;
@@ -23,13 +24,7 @@ pub(super) struct Start<'l> {
 
 /// Corners in the order in which they came.
 fn corners<'l>(starts: &[Start<'l>]) -> Vec<&'l str> {
-    let mut all: Vec<&str> = Vec::new();
-    for motor in starts.iter().flat_map(|start| start.motors) {
-        if !all.contains(&motor.corner.as_str()) {
-            all.push(&motor.corner);
-        }
-    }
-    all
+    once(starts.iter().flat_map(|start| start.motors).map(|motor| motor.corner.as_str()))
 }
 
 /// Every start, one row a motor.

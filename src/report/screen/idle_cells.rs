@@ -4,6 +4,7 @@
 
 use crate::language::units::Pulse;
 use crate::report::gate;
+use crate::report::words::once;
 use crate::seam::ui::{MotorSeen, StartSeen};
 
 /// All starts of one pulse at one corner.
@@ -27,12 +28,7 @@ pub(super) fn cells(starts: &[StartSeen]) -> Vec<Cell> {
     let mut pulses: Vec<Pulse> = starts.iter().map(|start| start.pulse).collect();
     pulses.sort_unstable();
     pulses.dedup();
-    let mut corners: Vec<&str> = Vec::new();
-    for motor in starts.iter().flat_map(|start| &start.motors) {
-        if !corners.contains(&motor.corner.as_str()) {
-            corners.push(&motor.corner);
-        }
-    }
+    let corners = once(starts.iter().flat_map(|start| &start.motors).map(|motor| motor.corner.as_str()));
     let mut cells = Vec::new();
     for pulse in pulses {
         for corner in &corners {

@@ -6,7 +6,7 @@
 use super::idle_cells::{Cell, cells};
 use super::strip::{drawn, initials};
 use crate::report::gate;
-use crate::report::words::{columns, fit};
+use crate::report::words::{columns, fit, once};
 use crate::seam::ui::{Beside, StartSeen};
 
 /// Columns of a value.
@@ -18,12 +18,7 @@ const TRACE: usize = 4;
 pub(super) fn rows(starts: &[StartSeen], beside: Option<&Beside>, width: usize) -> Vec<String> {
     let cells = cells(starts);
     let others = beside.map_or_else(Vec::new, |beside| self::cells(&beside.starts));
-    let mut corners: Vec<&str> = Vec::new();
-    for cell in &cells {
-        if !corners.contains(&cell.corner.as_str()) {
-            corners.push(&cell.corner);
-        }
-    }
+    let corners = once(cells.iter().map(|cell| cell.corner.as_str()));
     let room = width.saturating_sub(VALUE) / corners.len().max(1);
     let most = cells.iter().flat_map(|cell| &cell.trace).copied().max().unwrap_or(0);
     let named = |corner: &&str| {
