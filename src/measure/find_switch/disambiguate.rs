@@ -86,8 +86,7 @@ fn dragged_by(levels: &Levels, samples: &[Sample]) -> f64 {
         (2 * near > visits.len()).then_some(middle)
     };
     let medians: Vec<f64> = at_level.iter().filter_map(agreed).collect();
-    let low = medians.iter().copied().fold(f64::INFINITY, f64::min);
-    medians.iter().copied().fold(f64::NEG_INFINITY, f64::max) - low
+    robust::range(&medians)
 }
 
 fn meets(a: (u64, u64), b: (u64, u64)) -> bool {

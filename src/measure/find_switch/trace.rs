@@ -3,7 +3,7 @@
 //! Promises: describes what the channel did. Must not compare channels: that is `disambiguate`.
 
 use super::reason::NotFound;
-use crate::measure::clusters;
+use crate::measure::clusters::{self, Clusters};
 use crate::measure::frame::{self, ChannelFrame};
 use crate::measure::number;
 use crate::measure::robust;
@@ -118,9 +118,7 @@ impl Trace {
 
     /// Range of the pulses, µs.
     pub fn span(&self) -> f64 {
-        let low = self.samples.iter().map(|s| s.pulse).fold(f64::INFINITY, f64::min);
-        let high = self.samples.iter().map(|s| s.pulse).fold(f64::NEG_INFINITY, f64::max);
-        high - low
+        robust::range(&self.samples.iter().map(|s| s.pulse).collect::<Vec<f64>>())
     }
 
     /// Judges the channel by itself. `period_us`: the usual time between frames.
@@ -167,12 +165,8 @@ impl Trace {
 
     /// The rests among the centres of the dwells: as few clusters as hold dwells that agree.
     fn rests(&self, centres: &[f64]) -> Result<Vec<f64>, Shape> {
-        let same = f64::max(SAME, SAME_SIGMAS * self.sigma);
-        let fitting = (1..=centres.len().min(MOST_POSITIONS + 1))
-            .filter_map(|k| clusters::divide(centres, k))
-            .find(|c| c.widest() <= same);
         // Dwells all over the travel: a hand on a stick.
-        let Some(fitting) = fitting else { return Err(Shape::Continuous) };
+        let fitting = fewest(centres, f64::max(SAME, SAME_SIGMAS * self.sigma)).ok_or(Shape::Continuous)?;
         let needed = self.needed_apart();
         if let Some(apart) = fitting.closest().filter(|gap| *gap <= needed) {
             return Err(Shape::Faulty(NotFound::TooClose { channel: self.channel, apart, needed }));
@@ -187,9 +181,7 @@ impl Trace {
     /// or rests that may be one or two.
     pub fn rests_seen(&self) -> Option<usize> {
         let centres: Vec<f64> = std::iter::once(self.rest).chain(self.runs.iter().map(|run| run.mean)).collect();
-        let counted = (1..=centres.len().min(MOST_POSITIONS + 1))
-            .filter_map(|k| clusters::divide(&centres, k))
-            .find(|clusters| clusters.widest() <= self.at_rest())?;
+        let counted = fewest(&centres, self.at_rest())?;
         let clear = counted.closest().is_none_or(|gap| gap > self.needed_apart());
         (clear && !self.runs.iter().any(|run| self.drifts(run))).then_some(counted.members.len())
     }
@@ -307,6 +299,12 @@ impl Trace {
 pub(super) fn nearest(rests: &[f64], pulse: f64) -> usize {
     let off = |i: &usize| (rests[*i] - pulse).abs();
     (0..rests.len()).min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(0)
+}
+
+/// As few clusters as hold none that is wider.
+fn fewest(centres: &[f64], widest: f64) -> Option<Clusters> {
+    let counts = 1..=centres.len().min(MOST_POSITIONS + 1);
+    counts.filter_map(|k| clusters::divide(centres, k)).find(|found| found.widest() <= widest)
 }
 
 fn range(frames: &[ChannelFrame], channel: u32) -> Option<(u16, u16)> {
