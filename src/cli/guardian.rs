@@ -9,15 +9,19 @@ use std::io::{IsTerminal, Write};
 
 /// Sends the stop when the program that started it cannot.
 #[derive(Debug, clap::Args)]
+#[command(hide = true)]
 pub struct Guardian {}
 
-/// Guards until its program lets go of the wire. Standard output is the wire: nothing else is written to it.
-pub fn run(out: &mut Output) -> Exit {
-    if let Err(error) = pump(&say) {
-        out.error(&format!("only a run starts a guardian: {error}"), None);
-        return Exit::Usage;
+impl Guardian {
+    /// Guards until its program lets go of the wire. Standard output is the wire: nothing else is written to it.
+    pub fn run(self, out: &mut Output) -> Exit {
+        let Self {} = self;
+        if let Err(error) = pump(&say) {
+            out.error(&format!("only a run starts a guardian: {error}"), None);
+            return Exit::Usage;
+        }
+        Exit::Done
     }
-    Exit::Done
 }
 
 /// Says it where a person may see it. A terminal that stands still must not keep the guardian: it is not waited for.

@@ -69,9 +69,32 @@ struct Cli {
     command: Command,
 }
 
-/// The commands; each file holds its options and what it does.
-#[derive(Debug, clap::Subcommand)]
-enum Command {
+/// For the commands that end in one way alone.
+impl From<Exit> for Result<Exit, Exit> {
+    fn from(exit: Exit) -> Self {
+        Ok(exit)
+    }
+}
+
+macro_rules! commands {
+    ($($(#[$on:meta])? $name:ident($file:ident::$options:ident),)*) => {
+        /// The commands; each file holds its options and what it does.
+        #[derive(Debug, clap::Subcommand)]
+        enum Command {
+            $($(#[$on])? $name($file::$options),)*
+        }
+
+        impl Command {
+            fn run(self, out: &mut Output) -> Result<Exit, Exit> {
+                match self {
+                    $($(#[$on])? Self::$name(command) => command.run(out).into(),)*
+                }
+            }
+        }
+    };
+}
+
+commands! {
     Check(check::Check),
     #[cfg(unix)]
     CheckSheet(check_sheet::CheckSheet),
@@ -82,7 +105,6 @@ enum Command {
     Format(format::Format),
     Manual(manual::Manual),
     #[cfg(unix)]
-    #[command(hide = true)]
     Guardian(guardian::Guardian),
     LanguageServer(language_server::LanguageServer),
     Ports(ports::Ports),
@@ -106,46 +128,6 @@ enum Command {
     Review(review::Review),
     #[cfg(unix)]
     Virtual(virtual_board::Virtual),
-}
-
-impl Command {
-    fn run(self, out: &mut Output) -> Result<Exit, Exit> {
-        match self {
-            Self::Check(check) => Ok(check.run(out)),
-            #[cfg(unix)]
-            Self::CheckSheet(check) => check.run(out),
-            Self::Completions(completions) => Ok(completions.run(out)),
-            Self::Craft(craft) => craft.run(out),
-            Self::Diff(diff) => Ok(diff.run(out)),
-            Self::Explain(explain) => Ok(explain.run(out)),
-            Self::Format(format) => Ok(format.run(out)),
-            Self::Manual(manual) => Ok(manual.run(out)),
-            #[cfg(unix)]
-            Self::Guardian(_) => Ok(guardian::run(out)),
-            Self::LanguageServer(server) => Ok(server.run(out)),
-            Self::Ports(ports) => Ok(ports.run(out)),
-            #[cfg(unix)]
-            Self::DryRun(dry) => dry.run(out),
-            #[cfg(unix)]
-            Self::Run(run) => run.run(out),
-            #[cfg(unix)]
-            Self::Recover(recover) => recover.run(out),
-            #[cfg(unix)]
-            Self::Watch(watch) => watch.run(out),
-            #[cfg(unix)]
-            Self::Listen(listen) => listen.run(out),
-            #[cfg(unix)]
-            Self::Bench(bench) => bench.run(out),
-            #[cfg(unix)]
-            Self::Snapshot(snapshot) => snapshot.run(out),
-            #[cfg(unix)]
-            Self::Restore(restore) => restore.run(out),
-            Self::Rehearse(rehearse) => rehearse.run(out),
-            Self::Review(review) => review.run(out),
-            #[cfg(unix)]
-            Self::Virtual(serve) => serve.run(out),
-        }
-    }
 }
 
 /// Runs the command line and says how the process ends.
