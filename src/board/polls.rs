@@ -19,6 +19,8 @@ const AGAIN: Duration = Duration::from_secs(1);
 struct Poll {
     every: Duration,
     due: Time,
+    /// When it was asked for last.
+    asked: Time,
     /// Questions without an answer since the last that had one.
     missed: u32,
 }
@@ -53,7 +55,7 @@ pub(super) struct Polls(BTreeMap<Stream, Poll>);
 
 impl Default for Polls {
     fn default() -> Self {
-        Self(BTreeMap::from([(Stream::Alive, Poll { every: IDLE, due: Time(0), missed: 0 })]))
+        Self(BTreeMap::from([(Stream::Alive, Poll { every: IDLE, due: Time(0), asked: Time(0), missed: 0 })]))
     }
 }
 
@@ -78,7 +80,7 @@ impl Polls {
     /// Asks for a signal so many times a second, at least once.
     fn ask(&mut self, stream: Stream, hertz: u32) {
         let every = Duration::from_secs(1) / hertz.max(1);
-        self.0.insert(stream, Poll { every, due: Time(0), missed: 0 });
+        self.0.insert(stream, Poll { every, due: Time(0), asked: Time(0), missed: 0 });
     }
 
     /// Asks for it no more; `true` if nothing is asked for any more.
@@ -105,6 +107,7 @@ impl Polls {
     /// It was asked for at `now`.
     pub(super) fn asked(&mut self, stream: Stream, now: Time) {
         if let Some(poll) = self.0.get_mut(&stream) {
+            poll.asked = now;
             poll.due = (poll.due + poll.every).max(now + poll.every / 2);
         }
     }
@@ -125,11 +128,12 @@ impl Polls {
         }
     }
 
-    /// It was not answered: asked again at once, but not for ever.
+    /// It was not answered: asked again at once, but not for ever, and where a wire that sends all back ends each question as
+    /// it is asked, twice as often as it is due at most.
     pub(super) fn failed(&mut self, stream: Stream, now: Time) {
         let Some(poll) = self.0.get_mut(&stream) else { return };
         poll.missed = poll.missed.saturating_add(1);
-        poll.due = now;
+        poll.due = now.max(poll.asked + poll.every / 2);
         if poll.missed >= MISSED {
             self.refused(stream, now);
         }
@@ -168,6 +172,25 @@ mod tests {
         {
             assert!((least..=least + 10).contains(&count[&stream]), "{count:?}");
         }
+    }
+
+    /// A wire that sends back what is typed ends each question without an answer, as soon as it is asked.
+    #[test]
+    fn questions_that_end_at_once_are_not_asked_as_fast_as_they_end() {
+        let mut polls = Polls::default();
+        polls.ask(Stream::Alive, 10);
+        let (mut now, mut count) = (Time(1_000_000), 0);
+        while now < Time(11_000_000) {
+            if polls.next(now).is_some() {
+                polls.asked(Stream::Alive, now);
+                now = now + Duration::from_millis(1);
+                polls.failed(Stream::Alive, now);
+                count += 1;
+            } else {
+                now = polls.wake();
+            }
+        }
+        assert!((100..=200).contains(&count), "{count} in ten seconds");
     }
 
     #[test]
