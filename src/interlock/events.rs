@@ -171,7 +171,7 @@ impl Interlock {
             if !knew_clock
                 && self.signals.has_clock()
                 && contact.is_unique()
-                && matches!(self.phase, Phase::Looking | Phase::Still)
+                && matches!(self.phase, Phase::Looking | Phase::Restarting | Phase::Still)
             {
                 contact.has_to_answer(now);
             }

@@ -1,6 +1,6 @@
 //! What shows that a board has restarted, and what does not.
 
-use super::room::{ID, RESTING, Room, UNTOLD, facts, heard, identity};
+use super::room::{ID, RESTING, Room, Signals, UNTOLD, facts, heard, identity};
 use crate::spy::finch_c_without_banner;
 use quadjig::board::sheet::Sheet;
 use quadjig::board::shipped;
@@ -132,5 +132,27 @@ fn a_clock_shows_a_restart_by_having_run_for_no_longer_than_since_it_was_told() 
             outputs(&mut room, runs_ms + n * 20);
         }
         assert_eq!(ends(room, ID), shown, "{runs_ms} ms");
+    }
+}
+
+/// Another may have come between the answer and the first message with a clock, and a restart gave the clock free: what it
+/// does makes no stop leave before it has said who it is (interlock.md, law 4).
+#[test]
+fn who_answered_in_a_restart_before_a_clock_was_heard_is_asked_again() {
+    for (answered_by, stops) in [(None, false), (Some(OTHER), false), (Some(ID), true)] {
+        let mut room = Room::at_rest(&PortInfo::default(), ID, RESTING);
+        room.restarts();
+        room.replugged(&PortInfo::default(), ID);
+        let armed = Signals { armed: true, ..RESTING };
+        let mut verdict = Ok(());
+        for n in 1..=20_u32 {
+            let mut all = heard(armed).to_vec();
+            all.push(LinkEvent::Outputs { pulses: armed.outputs, board_time: Some(n * 20) });
+            verdict = verdict.and(room.hears(room.now + Duration::from_millis(20), &all));
+            if let (5, Some(id)) = (n, answered_by) {
+                room.answers(id);
+            }
+        }
+        assert_eq!(verdict.is_err(), stops, "{answered_by:?}: {verdict:?}");
     }
 }
