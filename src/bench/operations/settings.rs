@@ -21,6 +21,8 @@ use std::time::Duration;
 
 /// How long a sign of life may take.
 pub const ALIVE: Duration = Duration::from_secs(6);
+/// A board that restarts may be dark for so long.
+const DARK: Duration = Duration::from_secs(3);
 /// How long it may take until the pack is measured.
 const PACK_KNOWN: Duration = Duration::from_secs(3);
 /// How long a wire that stays may take to go, and a clock to show that it started anew.
@@ -256,7 +258,17 @@ impl SessionContext {
             self.until(self.now() + ALIVE, |bench| bench.look(|s| s.armed.fresh(bench.now(), ALIVE))).await;
         }
         self.interlock_mut().forget_identity();
-        let why = match self.answer_to(Inquiry::Identify).await {
+        let began = self.now();
+        let mut answer = self.answer_to(Inquiry::Identify).await;
+        let (asked, says_nothing) = (self.now(), self.look(|signals| signals.identity.is_none()));
+        // One that may have been dark all the while, as it restarts, was not asked.
+        if self.link_up() && says_nothing && asked.since(began) < DARK {
+            let back = |bench: &Self| bench.look(|signals| signals.armed.since(asked).next().map(|_| ()));
+            if self.until(asked + ALIVE, back).await.is_some() {
+                answer = self.answer_to(Inquiry::Identify).await;
+            }
+        }
+        let why = match answer {
             Done::Refused(why) => why,
             _ if !self.link_up() => return Err(Fault::LinkLost),
             _ => match self.look(|signals| signals.identity.clone()) {
