@@ -31,14 +31,15 @@ impl Kind {
     /// Whether it is an event, rather than what a board is like.
     fn sudden(self) -> bool {
         use Kind::{
-            AnotherReplugged, Battery, Beside, Echo, Freeze, GuardianKilled, GuardianStopped, Halted, Interrupt, Key,
-            Killed, Leaves, OtherVehicle, Radio, Restart, Silence, Stall, Suspend, SwappedInSilence, SwappedQuietly,
-            Switch, Throttle, Unplug,
+            AnotherReplugged, Battery, BatteryFed, Beside, Echo, Freeze, GuardianKilled, GuardianStopped, Halted,
+            Interrupt, Key, Killed, Leaves, OtherVehicle, Paste, Radio, Restart, Silence, Stall, Suspend,
+            SwappedInSilence, SwappedQuietly, Switch, Throttle, Tilted, Unplug,
         };
         matches!(
             self,
             AnotherReplugged
                 | Battery
+                | BatteryFed
                 | Beside
                 | Echo
                 | Freeze
@@ -50,6 +51,7 @@ impl Kind {
                 | Killed
                 | Leaves
                 | OtherVehicle
+                | Paste
                 | Radio
                 | Restart
                 | Silence
@@ -59,6 +61,7 @@ impl Kind {
                 | SwappedQuietly
                 | Switch
                 | Throttle
+                | Tilted
                 | Unplug
         )
     }
@@ -84,6 +87,9 @@ pub enum Moment {
 
 /// From this seed on some have an eye for what is over soon: those before it stay what they were.
 const SHORT: u64 = 400_001;
+/// From this seed on there are kinds that those before it have not, from this one on.
+pub const MORE: u64 = 1_500_001;
+const FIRST_OF_MORE: Kind = Kind::NoSpeeds;
 
 kinds! {
     Drop "drop" false,
@@ -139,6 +145,14 @@ kinds! {
     DiskOnce "disk-fails-once" true,
     DiskFull "disk-full" true,
     DiskKills "killed-at-the-disk" true,
+    NoSpeeds "no-speeds" true,
+    FalseSpeeds "false-speeds" true,
+    Leases "lease-not-kept" true,
+    Swallows "stops-not-heard" true,
+    BatteryFed "fed-by-battery-alone" true,
+    WindsUp "winds-up" true,
+    Tilted "tilted" true,
+    Paste "paste" true,
 }
 
 /// One fault that happened: its kind and which of its decisions it was.
@@ -250,13 +264,11 @@ impl Dice {
             few @ 1..=5 => 2 + 2 * few,
             _ => 50,
         };
-        for kind in Kind::ALL {
-            if dice.choose(kind.name(), 100) < share {
-                dice.on.insert(*kind);
-            }
-        }
+        let all = || Kind::ALL.iter().copied().filter(|kind| *kind < FIRST_OF_MORE || dice.has_more());
+        let on: BTreeSet<Kind> = all().filter(|kind| dice.choose(kind.name(), 100) < share).collect();
         let rare = |kind: &Kind| kind.rare() && (dice.eye() != Some(Moment::Turning) || kind.sudden());
-        let rare: Vec<Kind> = Kind::ALL.iter().copied().filter(rare).collect();
+        let rare: Vec<Kind> = all().filter(rare).collect();
+        dice.on = on;
         let pet = rare[usize::try_from(dice.choose("pet", rare.len() as u64)).unwrap_or(0)];
         dice.on.extend((share > 0).then_some(pet));
         dice.left = 1 + u32::try_from(dice.choose("rare", 5)).unwrap_or(0);
@@ -290,6 +302,11 @@ impl Dice {
             }
         }
         all[usize::try_from(self.choose("eye", all.len() as u64)).unwrap_or(0)]
+    }
+
+    /// Whether it is one of those for which there is more that may befall them.
+    pub fn has_more(&self) -> bool {
+        self.seed >= MORE
     }
 
     /// Without these, whatever the seed says.

@@ -12,6 +12,8 @@ pub enum Fate {
     Line(String),
     Key(Key),
     Signal(SystemSignal),
+    /// A paste begins, and does not end.
+    Paste,
     Leave,
     /// The wire is out for so long; whether another craft is at it then.
     Unplug(Duration, bool),
@@ -30,6 +32,10 @@ pub enum Fate {
     GuardianStopped(Duration),
     Wire(Kind, Duration),
 }
+
+/// Ways in which the speeds that a board tells are not its motors'.
+pub const FALSE_SPEEDS: [&str; 4] =
+    ["falsify zeros 20%", "falsify lies 10%", "falsify dropped 40%", "freeze rear left 5000"];
 
 /// What the operator does, rather than what happens.
 pub fn of_hands(kind: Kind) -> bool {
@@ -56,6 +62,14 @@ pub fn fates(kind: Kind, how: &mut How) -> Vec<(Duration, Fate)> {
         Kind::SwappedQuietly => vec![(now, Fate::Swap(now))],
         Kind::SwappedInSilence => vec![(now, Fate::Swap(how.ms(700, 9_000)))],
         Kind::Restart => vec![(now, line("restart"))],
+        Kind::BatteryFed => both(how.ms(300, 9_000), "power battery", "power either"),
+        Kind::Leases => vec![(now, line(how.of(&["lease ignored", "lease unplugged"])))],
+        Kind::Swallows => vec![(now, line(how.of(&["swallow 1", "swallow 4", "swallow 30"])))],
+        Kind::Tilted => both(how.ms(60, 9_000), how.of(&["tilt 3 0", "tilt 0 12", "tilt 40 0"]), "tilt 0 0"),
+        Kind::NoSpeeds => vec![(now, line("speeds off"))],
+        Kind::FalseSpeeds => vec![(now, line(how.of(&FALSE_SPEEDS)))],
+        Kind::WindsUp => vec![(now, line(how.of(&["windup 6 3 2", "windup 40 0 0"])))],
+        Kind::Paste => vec![(now, Fate::Paste)],
         Kind::Hollow => deed(how, "hollow"),
         Kind::Unanswered => deed(how, "silent"),
         Kind::Late => {

@@ -15,9 +15,9 @@ use super::play::RUN;
 use super::typed::Speech;
 use quadjig::measure::time::Time;
 use quadjig::record::StorePlace;
-use quadjig::seam::ui::{About, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
+use quadjig::seam::ui::{About, Delivery, MotorStep, Motors, Question, Reply, StartedBy, UiEvent};
 use quadjig::seam::{Effect, Event, Key, LineRead};
-use quadjig::virtual_board::World as Craft;
+use quadjig::virtual_board::{GivenId, World as Craft};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -36,6 +36,8 @@ const NEAR: u64 = 300_000;
 const NUMBERS_NEAR: u8 = 40;
 /// At rest for so long is what `stopped` says of a craft.
 const RESTED: Duration = ms(300);
+/// And disarmed, its outputs at rest, for a second as the program sees it.
+const DRIVEN_NO_MORE: Duration = ms(900);
 /// A key makes stop bytes leave within this (interlock.md, law 2).
 const KEY: Duration = ms(20);
 /// A start that the program must have heard of by then, over a wire without lag.
@@ -46,6 +48,14 @@ const SEEN_BY_ASKING: Duration = ms(600);
 const MISSED: Duration = ms(250);
 /// What 57,600 baud carry in a second, at ten bits a byte.
 const LINE: usize = 5_760;
+/// What a stabiliser may add to what was confirmed, us.
+const OVER: i32 = 30;
+/// Outputs that are not at rest 300 ms after a stop began are told of in large plain words (safety.md, stop).
+const WORDS: Duration = ms(400);
+/// A forced disarm leaves no sooner after a stop began (interlock.md, law 3).
+const FORCED: Duration = ms(300);
+/// A word is good for so long, until what it is for begins (safety.md, prompts that are read).
+const WORD: Duration = Duration::from_secs(10);
 /// A halted program's hold fires after 200 ms (interlock.md, law 2, without a system's own delays).
 const HALT: Duration = ms(230);
 
@@ -68,8 +78,8 @@ struct Confirmed {
     step: MotorStep,
     /// The craft that it was about.
     craft: usize,
+    at: Time,
     begun: u32,
-    last_run: Option<(Time, u8)>,
 }
 
 /// See the module.
@@ -98,6 +108,8 @@ pub struct Judge {
     pub calm: bool,
     /// The board tells whether its battery is in.
     pub senses: bool,
+    /// Answers may come more than once.
+    pub repeats: bool,
     /// How far the wire is behind, each way.
     pub lag: Duration,
     /// Since when the other craft is on the wire besides.
@@ -122,10 +134,15 @@ pub struct Judge {
     /// long the step that was confirmed then may take.
     pub driven: Vec<(Duration, Option<Duration>)>,
     moved_at: [Option<Time>; 2],
+    driven_at: [Option<Time>; 2],
     /// Since when it moves, once it was at rest for [`RESTED`].
     moves_since: [Time; 2],
+    /// From when on it could be seen whether it is at rest: since it was met, or its wire opened.
+    rests_from: Time,
     /// Another position than 2 at which arm was bound, by a word that was typed.
     bound_besides: BTreeSet<usize>,
+    /// The one of a line that was typed last.
+    binds_at: Option<usize>,
     powered_since: Option<Time>,
     question: Option<(Time, Box<Question>)>,
     typed: String,
@@ -155,6 +172,12 @@ pub struct Judge {
     stop_due: Option<Time>,
     stop_began: Option<Time>,
     stop_left: Option<Time>,
+    /// When the first of those left that come one after another, and the last, the guardian's too.
+    stops: Option<(Time, Time)>,
+    /// By when the words have to come where its outputs are still raised.
+    words_due: Option<Time>,
+    /// Since when more is driven than was confirmed.
+    over_since: Option<Time>,
     /// Since when and until when it is halted, and whether a confirmed start turned when that began.
     frozen: Option<(Time, Time, bool)>,
     /// When it goes on after it was halted, stopped or asleep.
@@ -164,6 +187,8 @@ pub struct Judge {
     sent_runs: BTreeSet<(u8, Vec<u8>)>,
     /// What the journal announces and has not left yet, each with the step that writes it.
     announced: BTreeMap<String, (u64, Value)>,
+    /// All that it ever announced.
+    ever_announced: Vec<(String, Value)>,
     /// What left of it.
     intents: BTreeMap<String, (u64, Value)>,
     /// What runs before it announced.
@@ -179,6 +204,7 @@ pub struct Judge {
     /// How often each craft had started when that was last spoken of, and when it was last looked at.
     starts: [u32; 2],
     looked_at: [u32; 2],
+    started_at: Time,
     /// A restart left, and was not seen yet.
     restarts: bool,
     open: bool,
@@ -257,7 +283,8 @@ impl Judge {
         self.stop_due = None;
     }
 
-    pub fn opened(&mut self, _now: Time, _at_wire: usize) {
+    pub fn opened(&mut self, now: Time, _at_wire: usize) {
+        self.rests_from = now;
         self.open = true;
         self.said.clear();
         self.told = true;
@@ -306,6 +333,12 @@ impl Judge {
         }
     }
 
+    /// Something is pasted: no answer, and as any key it stops.
+    pub fn pasted(&mut self, now: Time) {
+        self.hasty = true;
+        self.must_stop(now);
+    }
+
     /// A signal came, or the terminal was closed.
     pub fn signal(&mut self, now: Time) {
         self.must_stop(now);
@@ -314,6 +347,7 @@ impl Judge {
     /// The program is stopped, its guardian goes on: within 250 ms it stops what turns (law 2).
     pub fn halts(&mut self, now: Time, wait: Duration, guarded: bool) {
         self.woke = now + wait;
+        self.frozen = None;
         // What came just before it has not seen.
         if let Some(due) = &mut self.stop_due {
             *due = (*due).max(now + if guarded { wait.min(STOPPED) } else { wait } + KEY);
@@ -326,7 +360,7 @@ impl Judge {
     /// The program is gone: its guardian stops what turns within 50 ms, and nothing arms where nobody bound it (S6).
     pub fn killed(&mut self, now: Time, guarded: bool, crafts: &[Craft; 2]) {
         self.tell(now, || "killed".to_owned());
-        self.frozen = None;
+        (self.frozen, self.words_due) = (None, None);
         if guarded {
             self.must_stop_within(now, ms(50), "S9 killed");
             if self.stop_due.is_some() {
@@ -377,6 +411,7 @@ impl Judge {
     /// Bytes of the guardian leave; `runs`: the program does as well.
     pub fn guardian_left(&mut self, now: Time, bytes: &[u8], runs: bool, at_wire: usize) {
         self.meet("guardian");
+        self.stop_leaves(now);
         for (_, frame) in self.speech.split(bytes) {
             match frame {
                 Some(frame) if frame.means.stops() || frame.means == Means::Clears => {}
@@ -409,6 +444,8 @@ impl Judge {
         if self.confirmed_turns(now) && self.stop_due.is_none() {
             self.meet(met);
             let free = self.frozen.map_or(now, |(_, until, _)| now.max(until));
+            // A program that is stopped hears of nothing; its guardian does.
+            let free = if met == "S9" { free.max(self.woke) } else { free };
             self.stop_due = Some(free + bound);
         }
     }
@@ -445,14 +482,21 @@ impl Judge {
             } else {
                 self.raised_since[place] = None;
             }
-            if raised || craft.armed() || craft.speeds().into_iter().any(|speed| speed > 1.0) {
+            // Speeds count where they are told (safety.md, stop).
+            let turns = craft.config().speed_telemetry && craft.speeds().into_iter().any(|speed| speed > 1.0);
+            if raised || craft.armed() || turns {
                 if self.moved_at[place].is_none_or(|last| now.since(last) > RESTED) {
                     self.moves_since[place] = now;
                 }
                 self.moved_at[place] = Some(now);
+                if raised || craft.armed() {
+                    self.driven_at[place] = Some(now);
+                }
             }
         }
-        self.started(crafts);
+        self.nameless |= crafts.iter().all(|craft| craft.config().conduct.id != GivenId::Own);
+        self.senses &= crafts.iter().all(|craft| craft.config().conduct.voltage_sensor);
+        self.started(now, crafts);
         if crafts[at_wire].pack_volts() > 1.0 {
             self.powered_since.get_or_insert(now);
         } else {
@@ -470,6 +514,16 @@ impl Judge {
             );
         }
         self.halted(now);
+        self.driven_too_high(now, crafts);
+        if let Some(due) = self.words_due.filter(|due| due.max(&(self.woke + WORDS + self.seen())) < &now)
+            && let Some(craft) = self.meant
+        {
+            self.words_due = None;
+            self.meet("S9 words");
+            if self.raised_since[craft].is_some_and(|since| since + self.seen() < due) {
+                self.breaks("S9", now, "outputs are raised after a stop, and nobody was told to pull the battery");
+            }
+        }
         if let Some(stopped) = self.stopped
             && self.obeys
             && now.since(stopped) > ms(800)
@@ -482,6 +536,22 @@ impl Judge {
             }
         }
         self.raised_since[0].is_some()
+    }
+
+    /// Outputs of a start by switch are no higher than what was confirmed, but for what the program has not heard of (S1).
+    fn driven_too_high(&mut self, now: Time, crafts: &[Craft; 2]) {
+        let over = self.confirmed.as_ref().is_some_and(|confirmed| {
+            let step = &confirmed.step;
+            matches!(step.by, StartedBy::Switch { .. })
+                && step.motors == Motors::All
+                && i32::from(highest(&crafts[confirmed.craft])) > step.pulse.0 + OVER
+        });
+        if !over || !self.obeys || self.stopped.is_some() || now < self.woke {
+            self.over_since = None;
+        } else if now.since(*self.over_since.get_or_insert(now)) > self.seen() + ms(100) {
+            self.over_since = None;
+            self.breaks("S1", now, "motors are driven higher than was confirmed");
+        }
     }
 
     /// A halted program is stopped for by the hold of its writer (S9; law 2).
@@ -508,7 +578,7 @@ impl Judge {
     pub fn handed(&mut self, now: Time, event: &Event, by: usize) {
         if let Event::Line(LineRead::Typed(line)) = event {
             let position = line.strip_prefix("bind arm to switch B position ");
-            self.bound_besides.extend(position.and_then(|at| at.parse::<usize>().ok()));
+            self.binds_at = position.and_then(|at| at.parse::<usize>().ok()).or(self.binds_at);
             self.planned.line(line);
             if line.starts_with("run ") {
                 RUN.lines().for_each(|line| self.planned.line(line));
@@ -546,8 +616,12 @@ impl Judge {
                 self.first_foreign = Some(now);
                 self.tell(now, || "the first frame of another craft was read".to_owned());
             }
-            if let Means::Alive { armed: true, vehicle: true } = frame.means {
-                self.heard_armed(now, by);
+            // It said itself that it is another.
+            self.told |= self.foreign(by) && matches!(frame.means, Means::Who(id) if id != 0);
+            match frame.means {
+                Means::Alive { armed: true, vehicle: true } => self.heard_armed(now, by),
+                Means::Outputs(all) if all.into_iter().any(|pulse| pulse > REST) => self.heard_started(now, by),
+                _ => {}
             }
         }
     }
@@ -561,12 +635,36 @@ impl Judge {
         if self.beside_last.is_some_and(|last| now.since(last) <= self.lag + ms(100)) {
             return;
         }
-        if self.confirmed.is_none() && powered && self.senses && self.unexpected.is_none() {
+        if !self.expects() && powered && self.senses && self.unexpected.is_none() {
+            self.heard_started(now, at_wire);
             self.meet("S2 armed");
             self.unexpected = Some(now);
             // One that is being stopped already is one that the session goes on after.
             let stopping = self.stop_left.is_some_and(|left| now.since(left) < ms(300));
             self.goes_on |= self.prompt && (stopping || self.meant.is_some_and(|meant| meant != at_wire));
+        }
+    }
+
+    /// What was confirmed is that a switch arms.
+    fn expects(&self) -> bool {
+        let by = self.confirmed.as_ref().map(|confirmed| &confirmed.step.by);
+        by.is_some_and(|by| !matches!(by, StartedBy::Command | StartedBy::Change { .. }))
+    }
+
+    /// An arming or a raised output of the craft that was met, and seen at rest since, which nobody confirmed, with the battery
+    /// in: a stop leaves (S2; safety.md, unexpected start).
+    fn heard_started(&mut self, now: Time, by: usize) {
+        let powered = self.powered_since.is_some_and(|since| now.since(since) > ms(2500));
+        let surely = self.meant == Some(by)
+            && self.open
+            && !self.unsure
+            && self.swapped.is_none()
+            && self.beside.is_none()
+            && self.moves_since[by] > self.rests_from + Duration::from_secs(1) + self.seen();
+        let waits = self.stopped.is_some() || self.unexpected.is_some() || self.stop_due.is_some();
+        if powered && self.senses && surely && self.confirmed.is_none() && !waits {
+            self.meet("S2 stops");
+            self.stop_due = Some(now.max(self.woke) + ms(50) + KEY);
         }
     }
 
@@ -599,8 +697,11 @@ impl Judge {
             self.second = (now, 0);
         }
         self.second.1 += bytes;
-        if self.second.1 > LINE && self.second.1 - bytes <= LINE {
-            self.breaks("S14", now, format!("more than {LINE} bytes left within a second"));
+        // A stop overtakes what was under way already.
+        let stops = self.stop_left.is_some_and(|left| now.since(left) < Duration::from_secs(1));
+        let most = if stops { 2 * LINE } else { LINE };
+        if self.second.1 > most && self.second.1 - bytes <= most {
+            self.breaks("S14", now, format!("more than {most} bytes left within a second"));
         }
     }
 
@@ -612,10 +713,15 @@ impl Judge {
 
     fn frame(&mut self, now: Time, frame: &Frame, at_wire: usize) {
         let means = &frame.means;
-        self.tell(now, || format!("-> {at_wire} {means:?}"));
+        let line = self.speech == Speech::Lines;
+        self.tell(now, || {
+            let typed = if line { String::from_utf8_lossy(&frame.payload) } else { "".into() };
+            format!("-> {at_wire} {means:?} {typed}").trim_end().to_owned()
+        });
         if means.stops() {
             self.stop_due = None;
             self.stops_beside(now);
+            self.stop_leaves(now);
             self.stop_left = Some(now);
         }
         if !means.acts() {
@@ -635,12 +741,35 @@ impl Judge {
         }
         if let Means::Write(name, bits) = means {
             self.writes(now, name, *bits);
+            self.bound_besides.extend(self.binds_at.filter(|_| self.planned.is_of_arm(name)));
         }
-        self.restarts |= frame.means == Means::Restart;
+        if frame.means == Means::Restart
+            && let Some(meant) = self.meant
+        {
+            self.restarts = true;
+            // One that came of an earlier frame may be told of now.
+            if now.since(self.started_at) > Duration::from_secs(4) {
+                self.starts[meant] = self.looked_at[meant];
+            }
+        }
+        if matches!(means, Means::Arm { on: false, forced: true })
+            && ![self.stop_began, self.stops.map(|(first, _)| first)]
+                .into_iter()
+                .flatten()
+                .any(|began| now.since(began) >= FORCED)
+        {
+            self.breaks("S15", now, "a forced stop left before a plain one had its time");
+        }
         if let Means::Write(name, _) = &means
             && let Some(intent) = self.announced.remove(name)
         {
             self.intents.insert(name.clone(), intent);
+        }
+        if let Means::Write(name, bits) = means {
+            let value = self.planned.value(self.meant.unwrap_or(0), *bits).into();
+            if !self.ever_announced.iter().any(|(known, to)| known == name && same(to, &value)) {
+                self.breaks("S3", now, format!("{name} is written as {value}, which no line of the journal announced"));
+            }
         }
         if matches!(means, Means::Run { .. } | Means::Arm { on: true, .. }) {
             self.meet("S8");
@@ -653,6 +782,12 @@ impl Judge {
             self.breaks("S3", now, format!("{means:?} left after a line of the journal was not written"));
         }
         self.leaves_for_another(now, means, at_wire);
+    }
+
+    fn stop_leaves(&mut self, now: Time) {
+        let first =
+            self.stops.filter(|(_, last)| now.since(*last) < Duration::from_secs(2)).map_or(now, |(first, _)| first);
+        self.stops = Some((first, now));
     }
 
     /// Of a craft that came on the wire besides: what it does makes no stop leave, and what is under way is stopped until it can
@@ -740,14 +875,19 @@ impl Judge {
         // The one that arms is where an operator puts it on purpose, but where it stands already.
         let mut positions: BTreeSet<usize> = [0, 1].into();
         positions.retain(|position| !self.bound_besides.contains(position));
-        if now.since(self.switch_since) > ms(1500) || at_wire == 1 {
+        if now.since(self.switch_since) > self.seen() + ms(500) || at_wire == 1 {
             positions.insert(stands);
         } else if positions.contains(&stands) {
             positions = [stands].into();
         }
         let like = Like {
             made: self.made[at_wire],
-            moved: hash((&self.situation[at_wire], self.written[at_wire], craft.pack_volts() > 1.0)),
+            moved: hash((
+                &self.situation[at_wire],
+                self.written[at_wire],
+                craft.pack_volts() > 1.0,
+                craft.link_present(),
+            )),
             armed: craft.armed(),
             raised: highest(craft) > REST,
             positions: positions.into_iter().collect(),
@@ -775,29 +915,31 @@ impl Judge {
 
     /// Whether a frame that can turn a motor is what was confirmed.
     fn allowed(&mut self, now: Time, means: &Means, at_wire: usize) -> Result<(), String> {
+        let seen = self.seen();
         let confirmed = self.confirmed.as_mut().ok_or("nothing is confirmed")?;
         if confirmed.craft != at_wire && !self.nameless {
             return Err("it was confirmed for another craft".to_owned());
         }
         let step = &confirmed.step;
         match means {
-            Means::Run { motor, pulse, ms } => {
+            Means::Run { motor, pulse, .. } => {
                 let this = matches!(&step.motors, Motors::One(_, at) if at + 1 == usize::from(*motor));
                 if step.by != StartedBy::Command || !this || i32::from(*pulse) > step.pulse.0 {
                     return Err(format!("confirmed was {step:?}"));
                 }
-                let goes_on = confirmed
-                    .last_run
-                    .is_some_and(|(last, of)| of == *motor && now.since(last) < self::ms(u64::from(*ms)));
-                confirmed.begun += u32::from(!goes_on);
-                confirmed.last_run = Some((now, *motor));
+                confirmed.begun += 1;
+                if confirmed.begun == 1 && now.since(confirmed.at) > WORD + seen {
+                    return Err(format!("it was confirmed {} ms ago", now.since(confirmed.at).as_millis()));
+                }
                 if confirmed.begun > step.starts {
                     return Err(format!("start {} of {}", confirmed.begun, step.starts));
                 }
                 Ok(())
             }
-            Means::Write(name, _) => {
-                let named = step.change.writes.iter().any(|(known, _)| known.to_string() == *name);
+            Means::Write(name, bits) => {
+                let value = self.planned.value(at_wire, *bits).into();
+                let mut writes = step.change.writes.iter();
+                let named = writes.any(|(known, to)| known.to_string() == *name && same(&to.real().into(), &value));
                 named.then_some(()).ok_or_else(|| format!("confirmed was {step:?}"))
             }
             Means::Store(_) if step.change.store => Ok(()),
@@ -847,33 +989,39 @@ impl Judge {
             }
         }
         if let (About::Motor(step), Some(craft)) = (&question.about, self.meant) {
-            self.confirmed = Some(Confirmed { step: step.clone(), craft, begun: 0, last_run: None });
+            self.confirmed = Some(Confirmed { step: step.clone(), craft, at: now, begun: 0 });
         }
     }
 
     fn shown(&mut self, now: Time, shown: &UiEvent, crafts: &[Craft; 2], at_wire: usize) {
         match shown {
             UiEvent::Board { .. } => {
-                self.meant.get_or_insert(at_wire);
+                self.planned.craft = *self.meant.get_or_insert(at_wire);
+                self.rests_from = now;
                 self.swapped = None;
             }
             UiEvent::StepBegins { .. } => self.confirmed = None,
-            UiEvent::StopBegins { reason, .. } => {
+            UiEvent::StopBegins { reason, delivery } => {
                 self.confirmed = None;
-                self.stop_due = None;
+                // What is said to leave has to.
+                self.stop_due = self.stop_due.filter(|_| *delivery == Delivery::Sent);
                 self.stopped.get_or_insert(now);
                 self.stop_began = Some(now);
+                self.words_due.get_or_insert(now + WORDS + self.seen());
                 self.goes_on |= self.prompt;
                 self.meet("S2 stop");
                 if self.calm {
                     self.breaks("L4", now, format!("a stop without any fault: {reason}"));
                 }
             }
+            UiEvent::PullTheBattery => self.words_due = None,
             UiEvent::StopConfirmed => {
+                self.words_due = None;
                 self.meet("S11 stopped");
                 // It is the craft that was stopped of which this is said, wherever the wire leads by now.
                 let craft = self.meant.map_or(at_wire, |meant| self.spoken_of(meant, at_wire));
-                let moved = self.moved_at[craft].is_some_and(|last| now.since(last) < RESTED);
+                let moved = self.moved_at[craft].is_some_and(|last| now.since(last) < RESTED)
+                    || self.driven_at[craft].is_some_and(|last| now.since(last) < DRIVEN_NO_MORE);
                 // What began only now has not come to the program yet.
                 let moved = moved && now.since(self.moves_since[craft]) > self.seen();
                 if moved && !(self.foreign(at_wire) && self.untold()) {

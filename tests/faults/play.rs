@@ -4,6 +4,7 @@
 
 use super::dice::{Decision, Dice, Kind, Moment, Part};
 use super::disk::DiskFault;
+use super::fates::FALSE_SPEEDS;
 use super::hands::Hands;
 use super::judge::{Broken, Judge, Planned};
 use super::settled::{BrokenOff, runs_again};
@@ -37,7 +38,8 @@ const LONGEST: Duration = Duration::from_secs(2400);
 const OUTLIVES: Duration = Duration::from_secs(5);
 
 /// What no console can have, or has no means to tell from the truth: a line has neither checksum nor number.
-const NOT_AT_A_CONSOLE: [Kind; 9] = [
+const NOT_AT_A_CONSOLE: [Kind; 10] = [
+    Kind::FalseSpeeds,
     Kind::BitFlip,
     Kind::Truncate,
     Kind::Garbage,
@@ -191,6 +193,10 @@ fn obeys(dice: &Dice) -> bool {
         Kind::NoSensor,
         Kind::Split,
         Kind::Duplicate,
+        Kind::Killed,
+        Kind::Freeze,
+        Kind::GuardianKilled,
+        Kind::GuardianStopped,
     ];
     Kind::ALL.iter().all(|kind| !dice.has(*kind) || harmless.contains(kind))
 }
@@ -275,13 +281,13 @@ fn prepared(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> (FaultWorld
     let on = [0, 1, 300, 1700][usize::try_from(dice.choose("on", 4)).unwrap()];
     let crafts = [craft, other(board, dice.choose("armed", 2) == 0, nameless, on)];
     let mut judge = Judge::default();
-    (judge.looks, judge.nameless, judge.calm) = (recipe == "look", nameless, !dice.has_any());
+    (judge.looks, judge.senses, judge.calm) = (recipe == "look", true, !dice.has_any());
     // It comes up 1.2 s after it was switched on, and the first was up at once.
     // A console tells no clock at all.
     judge.alike = on == 0 || speech == Speech::Lines;
     judge.tells = tells;
-    judge.senses = !dice.has(Kind::NoSensor);
     judge.obeys = obeys(&dice);
+    judge.repeats = dice.has(Kind::LateAnswer) || dice.has(Kind::Duplicate);
     judge.meets(&crafts);
     let disk = [
         (Kind::DiskOnce, DiskFault::FailsOnce),
@@ -305,6 +311,9 @@ fn prepared(scene: Scene, mut dice: Dice, seed: u64, tells: bool) -> (FaultWorld
     world.disk.fault = scene.disk.or(disk.map(|(step, fault)| (usize::try_from(step).unwrap(), fault)));
     (world, before)
 }
+
+/// With these a search of the idle may find none, however often.
+const FINDS_NOTHING: [Kind; 4] = [Kind::MotorStuck, Kind::NoSpeeds, Kind::FalseSpeeds, Kind::WindsUp];
 
 /// Plays a scene.
 pub fn play_scene(scene: Scene, dice: Dice, seed: u64, tells: bool) -> Played {
@@ -335,8 +344,9 @@ pub fn play_scene(scene: Scene, dice: Dice, seed: u64, tells: bool) -> Played {
             breaks("S10", "a command that only looks changed a setting".to_owned());
         }
     }
-    // A motor that sticks is found out whenever its search is finished.
-    let back = scene.puts_back.unwrap_or(world.dice.choose("back", 2) == 0) || world.dice.has(Kind::MotorStuck);
+    // What no search gets past is found out whenever it is finished.
+    let back = scene.puts_back.unwrap_or(world.dice.choose("back", 2) == 0)
+        || FINDS_NOTHING.iter().any(|kind| world.dice.has(*kind));
     let meddled = scene.killed_at.map_or(world.dice.choose("meddled", 3) == 0, |at| at % 2 == 0);
     let broken_off =
         BrokenOff { world: &world, before: &settings, speech, back, killed_at: scene.killed_again, meddled };
@@ -395,6 +405,10 @@ fn before(dice: &mut Dice) -> Vec<String> {
         (Kind::Rearms, &["rearms on"]),
         (Kind::ByChange, &["switch change"]),
         (Kind::MotorStuck, &["threshold rear left 2000"]),
+        (Kind::NoSpeeds, &["speeds off"]),
+        (Kind::FalseSpeeds, &FALSE_SPEEDS),
+        (Kind::Leases, &["lease ignored", "lease unplugged"]),
+        (Kind::WindsUp, &["windup 3 1 0", "windup 12 6 4"]),
     ] {
         if let Some(mut how) = dice.made(kind) {
             lines.push(how.of(words).to_owned());

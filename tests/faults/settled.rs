@@ -73,9 +73,17 @@ struct Start {
 /// draw more than the sheet allows, so nothing that turns a motor may ever finish.
 fn at_rest(mut craft: Craft) -> Craft {
     let now = craft.now();
-    for line in
-        ["props off", "flip B 0", "stick throttle -100%", "battery out", "radio on", "tilt 0 0", "clock 1", "usb in"]
-    {
+    for line in [
+        "props off",
+        "flip B 0",
+        "stick throttle -100%",
+        "battery out",
+        "radio on",
+        "tilt 0 0",
+        "clock 1",
+        "power either",
+        "usb in",
+    ] {
         let _as_it_is = craft.line(now, line);
     }
     craft.advance(now + SETTLES);

@@ -145,6 +145,10 @@ impl Wire {
         if let Some(mut how) = dice.frame(Kind::BitFlip) {
             let at = usize::try_from(how.below(bytes.len() as u64)).unwrap_or(0);
             bytes[at] ^= 1 << how.below(8);
+            for _ in 0..if dice.has_more() { how.below(3) } else { 0 } {
+                let at = usize::try_from(how.below(bytes.len() as u64)).unwrap_or(0);
+                bytes[at] ^= 1 << how.below(8);
+            }
         }
         if let Some(mut how) = dice.frame(Kind::Truncate) {
             bytes.truncate(usize::try_from(how.below(bytes.len() as u64)).unwrap_or(0));

@@ -234,6 +234,10 @@ impl FaultWorld {
                 self.judge.signal(self.now);
                 self.mailbox.post(self.now, Event::Signal(signal));
             }
+            Fate::Paste => {
+                self.judge.pasted(self.now);
+                self.mailbox.post(self.now, Event::Paste);
+            }
             Fate::Leave => self.leaves(),
             Fate::Unplug(wait, another) => {
                 self.out_until = self.now + wait;
@@ -316,7 +320,9 @@ impl FaultWorld {
     /// Nothing of ours runs; the crafts do.
     fn sleep(&mut self, wait: Duration) {
         let end = self.now + wait;
-        self.judge.sleeps(end);
+        if !self.halted {
+            self.judge.sleeps(end);
+        }
         self.asleep = true;
         let before = self.wire.waiting_for_host();
         while self.now < end {

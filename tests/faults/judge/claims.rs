@@ -4,7 +4,7 @@
 
 use super::Judge;
 use quadjig::measure::time::Time;
-use quadjig::virtual_board::World as Craft;
+use quadjig::virtual_board::{Deed, World as Craft};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
@@ -56,10 +56,11 @@ impl Judge {
     }
 
     /// A craft started that was not told to.
-    pub(super) fn started(&mut self, crafts: &[Craft; 2]) {
+    pub(super) fn started(&mut self, now: Time, crafts: &[Craft; 2]) {
         let starts = [crafts[0].starts(), crafts[1].starts()];
         let Some(meant) = self.meant.filter(|meant| starts[*meant] != self.looked_at[*meant]) else { return };
         self.looked_at = starts;
+        self.started_at = now;
         if !std::mem::take(&mut self.restarts) {
             self.unstored_is_gone(&crafts[meant]);
         }
@@ -75,6 +76,11 @@ impl Judge {
     fn read_back(&mut self, now: Time, line: &str, craft: &Craft) {
         let (batch, starts) = self.batch.clone();
         if self.swapped.is_some() || self.beside.is_some() || self.nameless || craft.starts() != starts {
+            return;
+        }
+        // A board that answers a write with what it did not take, whose answer comes once more, late: no message tells that from
+        // the answer to the question after it.
+        if self.repeats && craft.config().conduct.writes == Deed::Hollow {
             return;
         }
         self.meet("S11 read back");
@@ -145,6 +151,7 @@ impl Judge {
             let Ok(line) = serde_json::from_str::<Value>(line) else { continue };
             for write in line["writes"].as_array().into_iter().flatten() {
                 let name = write["name"].as_str().unwrap_or_default().to_owned();
+                self.ever_announced.push((name.clone(), number(&write["to"])));
                 self.announced.insert(name, (line["step"].as_u64().unwrap_or(0), number(&write["to"])));
             }
             if let (Some(writes), Some(craft)) = (line["writes"].as_array(), self.meant) {

@@ -33,7 +33,9 @@ const CUTS: Duration = Duration::from_secs(3);
 pub struct Planned {
     may: Vec<(String, RangeInclusive<f64>)>,
     /// What stood there before: what may be put back.
-    before: Vec<(String, RangeInclusive<f64>)>,
+    before: [Vec<(String, RangeInclusive<f64>)>; 2],
+    /// Which of them was met.
+    pub craft: usize,
     /// On each of the two crafts, either of which may be met: what the settings of the arm band are called, and whether whole
     /// numbers travel as reals.
     arms: [&'static str; 2],
@@ -54,7 +56,8 @@ impl Planned {
         };
         let as_reals = |craft: &Craft| speech == Speech::Lines || craft.config().encoding == Encoding::Cast;
         Self {
-            before: settings.iter().filter_map(Value::as_object).flatten().filter_map(values).collect(),
+            before: [&settings[0], &settings[1]]
+                .map(|all| all.as_object().into_iter().flatten().filter_map(values).collect()),
             arms: [&settings[0], &settings[1]].map(|all| if all["ARM_CHANNEL"].is_null() { "ROW1" } else { "ARM" }),
             as_reals: [as_reals(&crafts[0]), as_reals(&crafts[1])],
             ..Self::default()
@@ -63,7 +66,7 @@ impl Planned {
 
     /// What was there before may be put back, a band while it is shut.
     pub fn may_put_back(&mut self) {
-        self.may.append(&mut self.before);
+        self.may.append(&mut self.before[self.craft]);
         self.may_shut();
     }
 
@@ -95,7 +98,7 @@ impl Planned {
             // A search that finds none puts back what was there.
             ["idle", "start", "at", first, ..] => {
                 may("IDLE_US", number(first)..=CEILING);
-                self.may.extend(self.before.iter().filter(|(name, _)| name == "IDLE_US").cloned());
+                self.may.extend(self.before.iter().flatten().filter(|(name, _)| name == "IDLE_US").cloned());
             }
             ["signal", "dshot300", "at", "4", "kHz"] => {
                 just("MOTOR_SIGNAL", 3.0);
@@ -126,9 +129,14 @@ impl Planned {
         }
     }
 
+    /// Whether it is of the band of arm.
+    pub(super) fn is_of_arm(&self, name: &str) -> bool {
+        self.arms.iter().any(|arm| name.starts_with(arm))
+    }
+
     /// What this many bits are as a number, as this craft takes it.
     #[expect(clippy::cast_possible_wrap, reason = "so does the board")]
-    fn value(&self, craft: usize, bits: u32) -> f64 {
+    pub(super) fn value(&self, craft: usize, bits: u32) -> f64 {
         if self.as_reals[craft] { f32::from_bits(bits).into() } else { f64::from(bits as i32) }
     }
 }
