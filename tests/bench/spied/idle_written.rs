@@ -72,6 +72,23 @@ fn every_value_of_a_search_is_written_after_its_word_the_margin_too() {
     each_was_confirmed(&played, 3);
 }
 
+/// On this board an idle takes a restart to be in force: what a search stores and restarts stands behind its word as well.
+#[test]
+fn every_store_and_restart_of_a_search_comes_after_its_word() {
+    let mut scene = scene(&WorldConfig::default());
+    scene.sheet.settings.get_mut("idle").unwrap().restart = true;
+    let played = scene.play();
+    each_was_confirmed(&played, 3);
+    let powered =
+        |at: Time| played.log.truth.iter().rfind(|t| t.craft == Craft::A && t.at <= at).is_some_and(|t| t.powered);
+    let changes = played.log.sent_that(|sent| matches!(sent.class, Class::Store | Class::Restart) && powered(sent.at));
+    assert!(changes.len() >= 6, "{changes:?}: this shows nothing\n{}", played.log.tail());
+    for change in changes {
+        let word = confirmed(&played, 1075, change.at);
+        assert!(word.is_some_and(|typed| change.at.since(typed) <= GOOD_FOR), "{change:?}, its word {word:?}");
+    }
+}
+
 /// The operator says no at the second value: what was before is put back, and that can turn motors too.
 #[test]
 fn the_value_that_is_put_back_is_confirmed_too() {

@@ -3,11 +3,12 @@
 
 use super::super::Sandbox;
 use super::super::desk::board::Board;
-use super::super::desk::seen::Seen;
+use super::super::desk::seen::{Asked, Reply, Seen};
 use super::super::desk::{Attended, Deed, willing};
 use super::{CUT, run_arguments};
 use crate::spy::{Class, Craft, Kept, Proxy};
 use rustix::process::Signal;
+use std::cell::RefCell;
 use std::time::{Duration, Instant};
 
 /// A key and a signal within 20 ms (`interlock.md`, law 2); the rest is what a machine adds that runs all tests at once.
@@ -152,6 +153,43 @@ fn another_craft_that_is_heard_after_the_silence_gets_no_stop() {
         stops.last().map(|stop| stop.at - first),
         run.screen()
     );
+}
+
+/// At the question for a motor run by command the first craft falls silent; then another one, propellers on, is on the wire that
+/// never closed. The word that is typed then runs nothing of its.
+#[test]
+fn the_word_of_a_motor_question_runs_nothing_on_a_craft_that_came_meanwhile() {
+    let sandbox = Sandbox::new();
+    let (head, _) = CUT.split_once("test cut").unwrap();
+    sandbox.write("motors.jig", &format!("{head}test motors\n"));
+    let (mut board, mut other) = (ready(&[]), ready(&["--seed", "11"]));
+    other.line("props on");
+    let proxy = Proxy::on_a_terminal(&[&board, &other]);
+    let mut run = Attended::start(&sandbox, &mut board, &run_arguments("motors.jig", &proxy.port));
+    let asked = RefCell::new(None);
+    let person = |seen: &Seen| match seen {
+        Seen::Asked(Asked { title, reply: Reply::Word(_), .. }) if title.contains("Motors will turn") => {
+            *asked.borrow_mut() = Some(willing(seen));
+            Vec::new()
+        }
+        seen => willing(seen),
+    };
+    assert!(run.until(person, |_, _| asked.borrow().is_some()), "no motor question:\n{}", run.screen());
+    proxy.silence(true);
+    let began = Instant::now();
+    run.until(|_| Vec::new(), |_, _| began.elapsed() > Duration::from_millis(1500));
+    proxy.swap();
+    proxy.silence(false);
+    for (after, deed) in asked.take().unwrap() {
+        run.until(|_| Vec::new(), |_, _| began.elapsed() > Duration::from_millis(1500) + after);
+        if let Deed::Type(keys) = deed {
+            run.type_now(&keys);
+        }
+    }
+    let ended = run.end(willing);
+    assert!(proxy.first_of_b().is_some() && ended.code != Some(0), "{}", ended.screen);
+    let acted = proxy.kept(|kept: &Kept| kept.to == Craft::B && kept.class.acts());
+    assert!(acted.is_empty(), "{acted:?}\n{}", ended.screen);
 }
 
 /// Another hand opens a page of a console right before the stop comes to it: an open page takes no line but its answer.
