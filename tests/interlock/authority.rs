@@ -350,3 +350,44 @@ fn what_is_told_of_a_stop_is_so() {
     stopless.says(RESTING, 1100).unwrap();
     assert_eq!(told(stopless).0, Delivery::NoStop);
 }
+
+/// A flag that comes once a second is waited for no longer than until it is asked for: what speaks after that may be another.
+#[test]
+fn between_two_beats_of_a_rare_flag_another_may_have_come() {
+    for (silent, may) in [(1000, Disarm), (1700, Nothing)] {
+        let mut room = Room::known(&adapter(), ID);
+        let [flag, ..] = heard(RESTING);
+        for _ in 0..6 {
+            let _beat = room.hears(room.now + Duration::from_millis(20), std::slice::from_ref(&flag));
+            let _between = room.silent(980);
+        }
+        room.answers(ID);
+        let _beat = room.hears(room.now + Duration::from_millis(20), std::slice::from_ref(&flag));
+        let _waits = room.silent(silent);
+        let _at_rest = room.says(RESTING, 1200);
+        row("who rests after it", &room, may);
+    }
+}
+
+/// The hold is there for whoever may be stopped, and for nobody else.
+#[test]
+fn no_hold_is_armed_for_whom_nobody_has_met() {
+    let holds = |room: &mut Room, heard: &[LinkEvent]| {
+        (0..20).any(|_| {
+            room.now = room.now + Duration::from_millis(20);
+            room.interlock.wakes(room.now, room.now);
+            for event in heard {
+                room.interlock.hear(event);
+            }
+            room.interlock.judge();
+            room.interlock.judge_hold();
+            room.interlock.orders().into_iter().any(|order| matches!(order, Order::Hold))
+        })
+    };
+    let mut room = turning_on(&adapter(), ID);
+    assert!(holds(&mut room, &heard(IDLING)), "as it turns");
+    room.interlock.stop("a test");
+    room.replugged_unheard();
+    assert_eq!(room.interlock.phase(), Phase::Stopping);
+    assert!(!holds(&mut room, &[]), "on a wire on which nobody was heard");
+}

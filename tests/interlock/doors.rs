@@ -105,3 +105,15 @@ fn switches_rest_once_the_craft_does() {
     room.says(armed(UNPLUGGED), 500).unwrap();
     assert_eq!(room.interlock.switches_rest(), Ok(()), "nothing could turn");
 }
+
+/// With the battery out by a word alone a switch may arm the craft while it is worked, for 20 s and no longer.
+#[test]
+fn a_worked_switch_leaves_it_armed_for_a_while_and_no_longer() {
+    let mut room = Room::at_rest(&PortInfo::default(), ID, UNTOLD);
+    room.types(About::BatteryOut);
+    let asked = room.interlock.switches_step("a test");
+    room.interlock.enter_switches(&[], Some(&mut confirmed(&asked, room.now))).unwrap();
+    let armed = Signals { armed: true, switch: 2000, ..UNTOLD };
+    assert_eq!(room.says(armed, 19_500), Ok(()));
+    assert!(room.says(armed, 1000).is_err_and(|why| why.contains("armed for more than 20 s")));
+}

@@ -382,3 +382,17 @@ fn motors_that_turned_for_ten_seconds_without_a_pause_are_stopped() {
     room.starts(&asked, Breaks::default());
     room.says(IDLING, 3900).unwrap();
 }
+
+/// Flag and outputs may say that nothing is driven, and a motor turns.
+#[test]
+fn a_speed_that_nobody_asked_for_stops() {
+    let mut room = Room::met();
+    let mut all = super::room::heard(RESTING).to_vec();
+    all.push(LinkEvent::Speeds { first: 0, rpm: [0; 4], count: 4 });
+    for _ in 0..20 {
+        assert_eq!(room.hears(room.now + Duration::from_millis(20), &all), Ok(()));
+    }
+    all.push(LinkEvent::Speeds { first: 0, rpm: [0, 0, 3000, 0], count: 4 });
+    let stopped = (0..20).find_map(|_| room.hears(room.now + Duration::from_millis(20), &all).err());
+    assert!(stopped.is_some_and(|why| why.contains("a motor turns without being asked to")));
+}

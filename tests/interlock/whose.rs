@@ -517,3 +517,14 @@ fn a_stranger_is_no_sign_of_the_craft() {
     }
     assert_eq!(room.interlock.authority(), Authority::Nothing, "silent for over 3 s");
 }
+
+/// A board that gives an id gives it always: one of zeros is another's.
+#[test]
+fn an_answer_of_zeros_is_not_of_a_craft_that_gives_an_id() {
+    for answered in [ID, ZERO] {
+        let mut room = Room::met();
+        room.answers(answered);
+        next(&mut room, &heard(RESTING));
+        assert_eq!(room.interlock.phase() == Phase::Still, answered == ID, "{answered}: {:?}", room.interlock.phase());
+    }
+}

@@ -339,6 +339,7 @@ fn a_line_that_is_not_ours_is_somebody_who_speaks() {
         (&["\r\n", "finch> rest\r\n"], Some(Spoke)),
         (&["\r\n", "finch> \r\n"], Some(Spoke)),
         (&["fin", "torn\r\n"], Some(Unplaced)),
+        (&["\r\nfinch> "], Some(Spoke)),
     ] {
         let mut hand = ByHand::new(text());
         hand.asks(1, Request::Identify);
