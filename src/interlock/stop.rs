@@ -178,12 +178,15 @@ impl Interlock {
     }
 }
 
-/// A switch on that arms or has the motors sound, as heard or as last heard. Where no channels come at all, nothing is said of it.
+/// A switch on that arms or has the motors sound, as heard or as last heard: where stops keep a console from telling its
+/// channels, a craft that arms again between two of them looks at rest. Where no channels ever came, nothing is said of it.
 fn seen_on(signals: &Signals, craft: &Facts, now: Time) -> bool {
-    signals.channels.fresh(now, STREAM_AGE).is_some()
-        && guards::arm_switch_off(signals, craft, now)
-            .and_then(|()| guards::motors_silent(signals, craft, now))
-            .is_err()
+    if signals.channels.fresh(now, STREAM_AGE).is_none() {
+        let mut bands = craft.arm_bands.iter().chain(&craft.sounding_bands);
+        return signals.last_heard.is_some_and(|heard| bands.any(|band| heard.inside(band).is_some()));
+    }
+    let off = guards::arm_switch_off(signals, craft, now).and_then(|()| guards::motors_silent(signals, craft, now));
+    off.is_err()
 }
 
 /// The board gives channels, and none come from a radio.

@@ -396,3 +396,27 @@ fn a_speed_that_nobody_asked_for_stops() {
     let stopped = (0..20).find_map(|_| room.hears(room.now + Duration::from_millis(20), &all).err());
     assert!(stopped.is_some_and(|why| why.contains("a motor turns without being asked to")));
 }
+
+/// A switch that was on when it was last heard may have the craft arm again between two looks at it: nothing is called stopped
+/// before it is heard off.
+#[test]
+fn a_stop_is_not_confirmed_while_the_arm_switch_was_last_heard_on() {
+    for (switch, confirmed) in [(2000, false), (1000, true)] {
+        let mut room = Room::turning(&step(Motors::All), Breaks::default());
+        room.says(IDLING, 500).unwrap();
+        room.interlock.stop("a test");
+        let _still_on = room.says(Signals { switch, ..RESTING }, 200);
+        let rest = super::room::heard(RESTING);
+        let mut said = false;
+        for _ in 0..100 {
+            let now = room.now + Duration::from_millis(20);
+            (room.now, _) = (now, room.interlock.wakes(now, now));
+            for event in rest.iter().filter(|event| !matches!(event, LinkEvent::Channels { .. })) {
+                room.interlock.hear(event);
+            }
+            room.interlock.judge();
+            said |= room.interlock.orders().iter().any(|order| matches!(order, Order::Say(UiEvent::StopConfirmed)));
+        }
+        assert_eq!(said, confirmed, "switch at {switch}");
+    }
+}
