@@ -108,6 +108,13 @@ impl Polls {
     pub(super) fn asked(&mut self, stream: Stream, now: Time) {
         if let Some(poll) = self.0.get_mut(&stream) {
             poll.asked = now;
+        }
+        self.skips(stream, now);
+    }
+
+    /// It is not asked for this time.
+    pub(super) fn skips(&mut self, stream: Stream, now: Time) {
+        if let Some(poll) = self.0.get_mut(&stream) {
             poll.due = (poll.due + poll.every).max(now + poll.every / 2);
         }
     }

@@ -102,8 +102,8 @@ impl Interlock {
     pub(super) fn waits_for_who_it_is(&self) -> bool {
         let Some(contact) = self.contact.as_ref().filter(|contact| contact.is_unproved(self.now)) else { return false };
         match self.phase {
-            Phase::Still => contact.unproved_for(self.now) <= UNPROVED_WORDS,
-            Phase::Storing | Phase::Restarting | Phase::Latched => true,
+            Phase::Still | Phase::Restarting => contact.unproved_for(self.now) <= UNPROVED_WORDS,
+            Phase::Storing | Phase::Latched => true,
             Phase::NoContact
             | Phase::Looking
             | Phase::SwitchesWorked

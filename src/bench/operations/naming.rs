@@ -25,7 +25,7 @@ impl SessionContext {
             Err(fault) if self.interlock().is_only_looking() => return Err(fault),
             Ok(identity) => identity,
             // It is there, and does not say who it is.
-            Err(Fault::Board { .. }) if self.link_up() => Identity::unsaid(),
+            Err(Fault::Board { .. }) if self.link_up() && self.shows_life() => Identity::unsaid(),
             Err(fault) => return Err(fault),
         };
         let named = Identity { name: Some(self.ask_name(port).await?), ..identity };

@@ -247,6 +247,11 @@ impl SessionContext {
         seen.unwrap_or(Err(refused))
     }
 
+    /// Whether a sign of life came so lately that the board is there.
+    pub(in crate::bench) fn shows_life(&self) -> bool {
+        self.look(|signals| signals.armed.fresh(self.now(), DARK).is_some())
+    }
+
     /// Asks who the board is.
     ///
     /// # Errors
@@ -260,7 +265,8 @@ impl SessionContext {
         self.interlock_mut().forget_identity();
         let began = self.now();
         let mut answer = self.answer_to(Inquiry::Identify).await;
-        let (asked, says_nothing) = (self.now(), self.look(|signals| signals.identity.is_none()));
+        let asked = self.now();
+        let says_nothing = !matches!(answer, Done::Refused(_)) && self.look(|signals| signals.identity.is_none());
         // One that may have been dark all the while, as it restarts, was not asked.
         if self.link_up() && says_nothing && asked.since(began) < DARK {
             let back = |bench: &Self| bench.look(|signals| signals.armed.since(asked).next().map(|_| ()));

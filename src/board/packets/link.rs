@@ -84,7 +84,7 @@ impl PacketLink {
         let stream = self.polls.next(now)?;
         let Ok((id, payload)) = self.packet_of(Capability::of(stream)) else {
             // The board gives it by itself.
-            self.polls.asked(stream, now);
+            self.polls.skips(stream, now);
             return None;
         };
         let what = Purpose::Poll(stream);
@@ -93,7 +93,7 @@ impl PacketLink {
         }
         if self.open.iter().any(|open| open.question.what == what) {
             // The one before is still on its way.
-            self.polls.asked(stream, now);
+            self.polls.skips(stream, now);
             return None;
         }
         self.asked = false;
