@@ -33,7 +33,7 @@ impl Kind {
         use Kind::{
             AnotherReplugged, Battery, BatteryFed, Beside, Echo, Freeze, GuardianKilled, GuardianStopped, Halted,
             Interrupt, Key, Killed, Leaves, OtherVehicle, Paste, Radio, Restart, Silence, Stall, Suspend,
-            SwappedInSilence, SwappedQuietly, Switch, Throttle, Tilted, Unplug,
+            SwappedInSilence, SwappedQuietly, Switch, Throttle, Tilted, TooSoon, Unplug,
         };
         matches!(
             self,
@@ -62,6 +62,7 @@ impl Kind {
                 | Switch
                 | Throttle
                 | Tilted
+                | TooSoon
                 | Unplug
         )
     }
@@ -153,6 +154,7 @@ kinds! {
     WindsUp "winds-up" true,
     Tilted "tilted" true,
     Paste "paste" true,
+    TooSoon "switch-in-question" true,
 }
 
 /// One fault that happened: its kind and which of its decisions it was.

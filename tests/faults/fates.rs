@@ -39,7 +39,8 @@ pub const FALSE_SPEEDS: [&str; 4] =
 
 /// What the operator does, rather than what happens.
 pub fn of_hands(kind: Kind) -> bool {
-    matches!(kind, Kind::WrongWord | Kind::FalseWord | Kind::NoAnswer | Kind::EarlyHand | Kind::LateHand)
+    use Kind::{EarlyHand, FalseWord, LateHand, NoAnswer, TooSoon, WrongWord};
+    matches!(kind, WrongWord | FalseWord | NoAnswer | EarlyHand | LateHand | TooSoon)
 }
 
 /// What becomes of the world, each after its time.

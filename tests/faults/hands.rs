@@ -30,6 +30,11 @@ impl Hands {
         if dice.hand(Kind::NoAnswer).is_some() {
             return Vec::new();
         }
+        // The hand is at the switch while it is still asked.
+        if matches!(question.about, About::Motor(_)) && dice.moment(Kind::TooSoon, 2).is_some() {
+            let flip = |ms, to: &str| (Duration::from_millis(ms), Deed::World(to.to_owned()));
+            return vec![flip(2_600, "flip B 2"), flip(6_000, "flip B 0")];
+        }
         let mut deeds = self.willing.asked(question);
         // What nothing measures is done before it is said.
         if question.about == About::BatteryOut {

@@ -64,6 +64,44 @@ const STOPPED: Duration = ms(260);
 /// A guardian that does not answer for 100 ms, from a renewal that comes every 40 ms and a judgement every 20 ms.
 const UNGUARDED: Duration = ms(200);
 
+/// What was there when a property was asked.
+pub const PREMISES: [&str; 34] = [
+    "L1, L4",
+    "L2",
+    "L6",
+    "S1",
+    "S1 beside",
+    "S2 armed",
+    "S2 stop",
+    "S2 stops",
+    "S3",
+    "S4",
+    "S5",
+    "S6",
+    "S7",
+    "S8",
+    "S9",
+    "S9 guardian gone",
+    "S9 guardian late",
+    "S9 halt",
+    "S9 killed",
+    "S9 rest",
+    "S9 stopped",
+    "S9 words",
+    "S10",
+    "S11 kept",
+    "S11 read back",
+    "S11 restarted",
+    "S11 stopped",
+    "S13",
+    "S14",
+    "S15",
+    "S15 beside",
+    "guardian",
+    "unwritten",
+    "words",
+];
+
 /// A property that did not hold.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Broken {
@@ -120,6 +158,8 @@ pub struct Judge {
     beside_last: Option<Time>,
     /// The number of the frame that was read last, and the first one of the other that is there besides.
     numbers: (Option<u8>, Option<u8>),
+    /// What was told of each last: armed, outputs raised.
+    truth: [(bool, bool); 2],
     /// Keeps what left and was shown.
     pub tells: bool,
     pub log: Vec<(Time, String)>,
@@ -170,6 +210,12 @@ pub struct Judge {
     /// What was read last came after a silence.
     unsure: bool,
     stop_due: Option<Time>,
+    /// By when a stop has to be there for what nobody confirmed.
+    unasked_due: Option<Time>,
+    /// The program was killed.
+    dead: bool,
+    /// The newest clock of the outputs of each, ms.
+    newest: [u32; 2],
     stop_began: Option<Time>,
     stop_left: Option<Time>,
     /// When the first of those left that come one after another, and the last, the guardian's too.
@@ -278,6 +324,7 @@ impl Judge {
         self.swapped = Some(now);
         self.behind[which].clear();
         self.silent = silent > ms(650);
+        self.unasked_due = None;
         self.told = false;
         self.first_foreign = None;
         self.stop_due = None;
@@ -293,12 +340,13 @@ impl Judge {
 
     pub fn closed(&mut self, _now: Time) {
         self.open = false;
-        self.stop_due = None;
+        (self.stop_due, self.unasked_due) = (None, None);
     }
 
     /// The program, or the whole computer, does nothing until then.
     pub fn frozen(&mut self, now: Time, until: Time) {
         self.frozen = Some((now, until, self.confirmed_turns(now)));
+        self.unasked_due = None;
         self.woke = until;
         if let Some(due) = &mut self.stop_due {
             *due = (*due).max(until + KEY);
@@ -307,7 +355,7 @@ impl Judge {
 
     /// The whole computer sleeps until then, its guardian too: what was to stop it before is nobody's any more.
     pub fn sleeps(&mut self, until: Time) {
-        self.stop_due = None;
+        (self.stop_due, self.unasked_due) = (None, None);
         self.frozen = None;
         self.woke = until;
     }
@@ -335,7 +383,8 @@ impl Judge {
 
     /// Something is pasted: no answer, and as any key it stops.
     pub fn pasted(&mut self, now: Time) {
-        self.hasty = true;
+        // What was entered before it was no paste.
+        self.hasty |= self.line.is_empty();
         self.must_stop(now);
     }
 
@@ -347,7 +396,7 @@ impl Judge {
     /// The program is stopped, its guardian goes on: within 250 ms it stops what turns (law 2).
     pub fn halts(&mut self, now: Time, wait: Duration, guarded: bool) {
         self.woke = now + wait;
-        self.frozen = None;
+        (self.frozen, self.unasked_due) = (None, None);
         // What came just before it has not seen.
         if let Some(due) = &mut self.stop_due {
             *due = (*due).max(now + if guarded { wait.min(STOPPED) } else { wait } + KEY);
@@ -360,7 +409,7 @@ impl Judge {
     /// The program is gone: its guardian stops what turns within 50 ms, and nothing arms where nobody bound it (S6).
     pub fn killed(&mut self, now: Time, guarded: bool, crafts: &[Craft; 2]) {
         self.tell(now, || "killed".to_owned());
-        (self.frozen, self.words_due) = (None, None);
+        (self.frozen, self.words_due, self.unasked_due, self.dead) = (None, None, None, true);
         if guarded {
             self.must_stop_within(now, ms(50), "S9 killed");
             if self.stop_due.is_some() {
@@ -403,6 +452,10 @@ impl Judge {
     /// The guardian does not run: a renewal that it does not acknowledge for 100 ms stops; a renewal comes 40 ms after the
     /// last, judged every 20 ms.
     pub fn guardian_stopped(&mut self, now: Time, wait: Duration) {
+        // One that outlives the program stops for it once it goes on.
+        if let Some(due) = self.stop_due.as_mut().filter(|_| self.dead) {
+            *due = *due + wait;
+        }
         if wait > UNGUARDED {
             self.must_stop_within(now, UNGUARDED, "S9 guardian late");
         }
@@ -414,7 +467,8 @@ impl Judge {
         self.stop_leaves(now);
         for (_, frame) in self.speech.split(bytes) {
             match frame {
-                Some(frame) if frame.means.stops() || frame.means == Means::Clears => {}
+                Some(frame)
+                    if frame.means == Means::Arm { on: false, forced: false } || frame.means == Means::Clears => {}
                 other => self.breaks("S1", now, format!("the guardian sent {other:?}")),
             }
         }
@@ -471,6 +525,10 @@ impl Judge {
                 continue;
             }
             let raised = highest(craft) > REST;
+            if self.tells && self.truth[place] != (craft.armed(), raised) {
+                self.truth[place] = (craft.armed(), raised);
+                self.tell(now, || format!("truly {place}: armed {}, outputs raised {raised}", craft.armed()));
+            }
             if raised {
                 let began = self.raised_since[place].is_none();
                 let since = *self.raised_since[place].get_or_insert(now);
@@ -513,6 +571,14 @@ impl Judge {
                 "something that stops came while a confirmed start turned, and no stop left in time",
             );
         }
+        if self.unasked_due.is_some_and(|due| due < now) {
+            self.unasked_due = None;
+            self.breaks(
+                "S2",
+                now,
+                "an arming or a raised output that nobody confirmed was heard, and no stop was said",
+            );
+        }
         self.halted(now);
         self.driven_too_high(now, crafts);
         if let Some(due) = self.words_due.filter(|due| due.max(&(self.woke + WORDS + self.seen())) < &now)
@@ -520,7 +586,8 @@ impl Judge {
         {
             self.words_due = None;
             self.meet("S9 words");
-            if self.raised_since[craft].is_some_and(|since| since + self.seen() < due) {
+            let known = self.swapped.is_none() && self.beside.is_none() && !self.mistaken;
+            if known && self.raised_since[craft].is_some_and(|since| since + self.seen() < due) {
                 self.breaks("S9", now, "outputs are raised after a stop, and nobody was told to pull the battery");
             }
         }
@@ -546,9 +613,18 @@ impl Judge {
                 && step.motors == Motors::All
                 && i32::from(highest(&crafts[confirmed.craft])) > step.pulse.0 + OVER
         });
-        if !over || !self.obeys || self.stopped.is_some() || now < self.woke {
+        let heard = self.open
+            && now.since(self.last_handed) < ms(300)
+            && !self.unsure
+            && self.swapped.is_none()
+            && self.beside.is_none()
+            && !self.mistaken;
+        if !over || !heard || self.stopped.is_some() || now < self.woke {
             self.over_since = None;
-        } else if now.since(*self.over_since.get_or_insert(now)) > self.seen() + ms(100) {
+        } else if self.over_since.is_none() {
+            self.meet("S1 over");
+            self.over_since = Some(now);
+        } else if self.over_since.is_some_and(|since| now.since(since) > self.seen() + ms(500)) {
             self.over_since = None;
             self.breaks("S1", now, "motors are driven higher than was confirmed");
         }
@@ -620,7 +696,14 @@ impl Judge {
             self.told |= self.foreign(by) && matches!(frame.means, Means::Who(id) if id != 0);
             match frame.means {
                 Means::Alive { armed: true, vehicle: true } => self.heard_armed(now, by),
-                Means::Outputs(all) if all.into_iter().any(|pulse| pulse > REST) => self.heard_started(now, by),
+                Means::Outputs(all) => {
+                    // One that came late tells of what was.
+                    let is_new = frame.clock().is_some_and(|clock| clock > self.newest[by]);
+                    self.newest[by] = self.newest[by].max(frame.clock().unwrap_or(0));
+                    if is_new && all.into_iter().any(|pulse| pulse > REST) {
+                        self.heard_started(now, by);
+                    }
+                }
                 _ => {}
             }
         }
@@ -660,11 +743,15 @@ impl Judge {
             && !self.unsure
             && self.swapped.is_none()
             && self.beside.is_none()
-            && self.moves_since[by] > self.rests_from + Duration::from_secs(1) + self.seen();
-        let waits = self.stopped.is_some() || self.unexpected.is_some() || self.stop_due.is_some();
+            && self.moves_since[by] > self.rests_from.max(self.started_at) + Duration::from_secs(5) + self.seen()
+            && now.since(self.woke) > ms(1500)
+            && !self.restarts;
+        let waits = self.stopped.is_some() || self.unexpected.is_some() || self.unasked_due.is_some();
         if powered && self.senses && surely && self.confirmed.is_none() && !waits {
             self.meet("S2 stops");
-            self.stop_due = Some(now.max(self.woke) + ms(50) + KEY);
+            // Whose it is may have to be asked, and the question be lost.
+            let lost = if self.obeys { Duration::ZERO } else { ms(600) };
+            self.unasked_due = Some(now + ms(50) + KEY + self.lag * 2 + lost);
         }
     }
 
@@ -786,7 +873,7 @@ impl Judge {
 
     fn stop_leaves(&mut self, now: Time) {
         let first =
-            self.stops.filter(|(_, last)| now.since(*last) < Duration::from_secs(2)).map_or(now, |(first, _)| first);
+            self.stops.filter(|(_, last)| now.since(*last) < Duration::from_secs(30)).map_or(now, |(first, _)| first);
         self.stops = Some((first, now));
     }
 
@@ -1005,6 +1092,7 @@ impl Judge {
                 self.confirmed = None;
                 // What is said to leave has to.
                 self.stop_due = self.stop_due.filter(|_| *delivery == Delivery::Sent);
+                self.unasked_due = None;
                 self.stopped.get_or_insert(now);
                 self.stop_began = Some(now);
                 self.words_due.get_or_insert(now + WORDS + self.seen());

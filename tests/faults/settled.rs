@@ -82,6 +82,7 @@ fn at_rest(mut craft: Craft) -> Craft {
         "tilt 0 0",
         "clock 1",
         "power either",
+        "lease kept",
         "usb in",
     ] {
         let _as_it_is = craft.line(now, line);

@@ -50,8 +50,7 @@ fn typed(text: &str) -> Option<Frame> {
         [first, ..] => (Means::Asks, 10 + ASKS.iter().position(|word| *word == first)? as u32),
         [] => return None,
     };
-    let asks = means == Means::Asks;
-    Some(line(means, word, if asks { b"" } else { text.as_bytes() }))
+    Some(line(means, word, text.as_bytes()))
 }
 
 /// What a line of a board tells.

@@ -314,6 +314,7 @@ impl FaultWorld {
     fn move_world(&mut self, line: &str) {
         // A line that cannot be done now, such as for a board without power, does nothing.
         let _answer = self.crafts[0].line(self.now, line);
+        self.note(line.to_owned());
         self.judge.moved(self.now, line);
     }
 
