@@ -180,7 +180,7 @@ fn nothing_is_broken_under_faults() {
 
 /// What seeds found in the program, with what each broke then. What the world does with a seed changes with the world: the
 /// catalogue of planted defects shows that each still finds it.
-const FOUND: [(u64, &str); 20] = [
+const FOUND: [(u64, &str); 21] = [
     (293, "S15"),
     (2947, "S15"),
     (5014, "S5"),
@@ -201,6 +201,7 @@ const FOUND: [(u64, &str); 20] = [
     (414_556, "S14"),
     (420_199, "L2"),
     (430_720, "S15"),
+    (1_500_027, "S11"),
 ];
 
 #[test]

@@ -43,9 +43,9 @@ impl Judge {
         }
     }
 
-    /// Of which craft something is said: of the one that was met, but where nothing tells it from the one at the wire.
+    /// Of which craft something is said: of the one that was met, but where nothing tells it from the one at the wire, which was heard.
     pub(super) fn spoken_of(&self, met: usize, at_wire: usize) -> usize {
-        if self.nameless { at_wire } else { met }
+        if self.nameless && self.first_foreign.is_some() { at_wire } else { met }
     }
 
     /// Without its battery a craft goes dark with its cable.
