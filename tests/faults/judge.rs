@@ -64,8 +64,8 @@ const STOPPED: Duration = ms(260);
 /// A guardian that does not answer for 100 ms, from a renewal that comes every 40 ms and a judgement every 20 ms.
 const UNGUARDED: Duration = ms(200);
 
-/// What was there when a property was asked.
-pub const PREMISES: [&str; 34] = [
+/// What was there when a property was asked; S5 is asked of the recoveries, which L2 counts.
+pub const PREMISES: [&str; 33] = [
     "L1, L4",
     "L2",
     "L6",
@@ -76,7 +76,6 @@ pub const PREMISES: [&str; 34] = [
     "S2 stops",
     "S3",
     "S4",
-    "S5",
     "S6",
     "S7",
     "S8",
