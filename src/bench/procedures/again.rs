@@ -69,8 +69,8 @@ impl SessionContext {
         }
     }
 
-    /// A start that was none is made again, once the switch is off: `true` under the same word, which allows that [`VOIDS`] times a value, `false`
-    /// once its question was answered anew.
+    /// A start that was none is made again, once the switch is off: `true` under the same word, which allows that [`VOIDS`]
+    /// times a value, `false` once its question was answered anew.
     ///
     /// # Errors
     /// Given up.

@@ -43,7 +43,7 @@ impl Judge {
         }
     }
 
-    /// Of which craft something is said: of the one that was met, but where nothing tells it from the one at the wire, which was heard.
+    /// Of which craft something is said: of the one that was met, but where nothing tells it from another that was heard since.
     pub(super) fn spoken_of(&self, met: usize, at_wire: usize) -> usize {
         if self.nameless && self.first_foreign.is_some() { at_wire } else { met }
     }
