@@ -44,3 +44,12 @@ pub struct Place {
     /// Column after the last character.
     pub end_column: usize,
 }
+
+impl std::fmt::Display for Place {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.line {
+            0 => write!(f, "`{}`", self.file),
+            line => write!(f, "{}:{line}:{}", self.file, self.column),
+        }
+    }
+}

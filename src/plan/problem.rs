@@ -25,7 +25,7 @@ pub struct PlanError {
 
 impl std::fmt::Display for PlanError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}:{}:{}: {}", self.at.file, self.at.line, self.at.column, self.problem)
+        write!(f, "{}: {}", self.at, self.problem)
     }
 }
 

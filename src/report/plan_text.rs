@@ -7,7 +7,6 @@ use super::gate;
 use super::words::{columns, wrap};
 use crate::board::effect::Effect;
 use crate::language::characters::capital;
-use crate::language::span::Place;
 use crate::plan::problem::PlanError;
 use crate::plan::step::{Action, Change, Plan, Step};
 use crate::plan::titles::{self, count};
@@ -67,18 +66,15 @@ pub fn plain(plan: &Plan) -> String {
     fact("fingerprint", &plan.fingerprint);
     for change in &plan.changes {
         let (from, to) = (&change.shown_from, &change.shown_to);
-        fact("change", &format!("{} ({}) from {from} to {to}, {}", change.setting, change.on_board, place(&change.at)));
+        fact("change", &format!("{} ({}) from {from} to {to}, {}", change.setting, change.on_board, change.at));
     }
     for unknown in &plan.unknown {
         let range = range(unknown.least, unknown.most, &unknown.unit);
-        fact("only the bench can tell", &format!("{}, {range}, {}", unknown.setting, place(&unknown.at)));
+        fact("only the bench can tell", &format!("{}, {range}, {}", unknown.setting, unknown.at));
     }
     for step in &plan.steps {
         let title = titles::title(&step.act);
-        fact(
-            &format!("step {}", step.number),
-            &format!("{title}; {}; {}", titles::effect(step.effect), place(&step.at)),
-        );
+        fact(&format!("step {}", step.number), &format!("{title}; {}; {}", titles::effect(step.effect), step.at));
         for write in written(step) {
             fact("writes", &write.join(" "));
         }
@@ -102,7 +98,7 @@ pub fn refused(errors: &[PlanError], width: usize) -> String {
     page.line(0, &format!("This cannot be carried out on this board: {}.", count(errors.len(), "reason")));
     for PlanError { at, problem } in errors {
         page.gap();
-        page.raw(&format!("{}: {}", place(at), problem.code()));
+        page.raw(&format!("{at}: {}", problem.code()));
         page.line(2, &sentence(&problem.to_string()));
         page.line(2, &format!("What to do: {}", problem.hint()));
     }
@@ -123,7 +119,7 @@ fn changes(page: &mut Page, plan: &Plan) {
     let mut rows = vec![["setting", "on the board", "now", "then", "because of"].map(str::to_owned).to_vec()];
     rows.extend(plan.changes.iter().map(|change| {
         let Change { setting, on_board, shown_from, shown_to, at, .. } = change.clone();
-        vec![setting, on_board.to_string(), shown_from, shown_to, place(&at)]
+        vec![setting, on_board.to_string(), shown_from, shown_to, at.to_string()]
     }));
     page.table(2, &rows);
 }
@@ -138,7 +134,7 @@ fn unknown(page: &mut Page, plan: &Plan) {
         .iter()
         .map(|unknown| {
             let range = range(unknown.least, unknown.most, &unknown.unit);
-            vec![unknown.setting.clone(), range, place(&unknown.at)]
+            vec![unknown.setting.clone(), range, unknown.at.to_string()]
         })
         .collect();
     page.table(2, &rows);
@@ -148,7 +144,7 @@ fn steps(page: &mut Page, plan: &Plan) {
     page.heading("Steps:");
     for step in &plan.steps {
         let head = format!("{:>3}  {:<13}", step.number, titles::effect(step.effect));
-        let title = format!("{} ({})", titles::title(&step.act), place(&step.at));
+        let title = format!("{} ({})", titles::title(&step.act), step.at);
         page.hanging(&head, &title);
         let rows = written(step);
         if !rows.is_empty() {
@@ -171,14 +167,6 @@ fn guards(step: &Step) -> String {
 
 fn range(least: f64, most: f64, unit: &str) -> String {
     format!("{least} to {most} {unit}").trim_end().to_owned()
-}
-
-fn place(at: &Place) -> String {
-    // A statement that was typed is its own place.
-    if at.line == 0 {
-        return format!("`{}`", at.file);
-    }
-    format!("{}:{}:{}", at.file, at.line, at.column)
 }
 
 /// A message with a capital and a full stop.

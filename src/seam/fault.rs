@@ -2,6 +2,7 @@
 //!
 //! Must not be here: words on how to go on (the report's), or codes of other commands.
 
+use crate::plan::problem::PlanError;
 use crate::record::RecordError;
 use crate::seam::OpenError;
 use crate::seam::exit::Exit;
@@ -133,7 +134,10 @@ pub enum Fault {
     /// Nothing fits: a search or find ended without a result.
     #[error("{0}")]
     NotFound(String),
-    /// The plan after a find or search cannot be made, or left what was approved.
+    /// A statement, by where it stands, cannot be planned from what is on the board and known now.
+    #[error("{}", .0.iter().map(refusal).collect::<Vec<_>>().join("\n"))]
+    Unplanned(Vec<PlanError>),
+    /// What else was to be done cannot be, or leaves what was approved.
     #[error("{0}")]
     Plan(String),
     /// The system did not give what every run needs: a terminal, a thread.
@@ -208,7 +212,7 @@ impl Fault {
     #[must_use]
     pub fn exit(&self) -> Exit {
         match self {
-            Self::Plan(_) => Exit::Document,
+            Self::Unplanned(_) | Self::Plan(_) => Exit::Document,
             Self::Declined { .. }
             | Self::Refused { .. }
             | Self::TimedOut { .. }
@@ -280,6 +284,10 @@ impl KeyTrouble {
             Self::Needed => "name the file with its key with --signing-key",
         }
     }
+}
+
+fn refusal(error: &PlanError) -> String {
+    format!("{error}. {}", error.problem.hint())
 }
 
 fn one_system(senders: &[(u8, u8)]) -> bool {

@@ -67,7 +67,7 @@ fn what_now(fault: &Fault, begun: bool) -> &'static str {
         Fault::Open(_) | Fault::Silent { .. } | Fault::Several { .. } | Fault::Untrusted { .. } if !begun => {
             "No board was reached, and nothing was written."
         }
-        Fault::Plan(_) if !begun => "Nothing was written.",
+        Fault::Unplanned(_) | Fault::Plan(_) if !begun => "Nothing was written.",
         Fault::Stopped { confirmed: true, .. } => {
             "The motors were seen at rest, and nothing goes on by itself. Take the battery out, then start again: the next run plans from what is on the board."
         }

@@ -31,7 +31,7 @@ pub use connect::{Connected, connect, nobody, several};
 pub use execute::{Follows, run, steps};
 pub use job::{AskedJob, FirstCraft, InSeries, NamedCard, RunJob, RunOptions, SheetTried, Task, WallClock};
 pub use recover::recover;
-pub use run_state::{RunState, refusals, with_declared};
+pub use run_state::{RunState, with_declared};
 pub use series::next_craft;
 pub use so_far::SoFar;
 pub use writing::after_restart;

@@ -11,7 +11,6 @@ use crate::interlock::signals::Pack;
 use crate::language::recipe::{Recipe, StatementKind, Switch};
 use crate::plan::compile::compile;
 use crate::plan::inputs::{Battery, Inputs, Progress};
-use crate::plan::problem::PlanError;
 use crate::plan::restore;
 use crate::plan::step::{Plan, Unknown};
 use crate::record::CraftRecord;
@@ -81,7 +80,7 @@ impl RunState {
             progress: self.progress.clone(),
             by_hand: matches!(job.task, Task::Statement(_) | Task::FromPrompt(_)),
         };
-        let plan = compile(&inputs).map_err(|errors: Vec<PlanError>| Fault::Plan(refusals(&errors)))?;
+        let plan = compile(&inputs).map_err(Fault::Unplanned)?;
         self.within_approved(&plan)?;
         Ok(plan)
     }
@@ -142,10 +141,4 @@ pub fn with_declared(card: &RadioCard, recipe: Option<&Recipe>) -> RadioCard {
         }
     }
     card
-}
-
-/// Every refusal of a plan, one a line, with place and what to do.
-#[must_use]
-pub fn refusals(errors: &[PlanError]) -> String {
-    errors.iter().map(|error| format!("{error}. {}", error.problem.hint())).collect::<Vec<_>>().join("\n")
 }

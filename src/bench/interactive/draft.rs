@@ -11,6 +11,7 @@ use crate::language::checks::codes;
 use crate::language::finding::{Finding, SESSION, Severity};
 use crate::language::recipe::{Craft, File, Frame, Recipe, Statement};
 use crate::language::sources::Memory;
+use crate::language::span::Place;
 use crate::language::{self, Reading, read_statement};
 use crate::plan::checks;
 use crate::plan::step::Plan;
@@ -224,20 +225,28 @@ pub(in crate::bench) fn text_of<'k>(head: &str, lines: impl Iterator<Item = &'k 
 pub(in crate::bench) fn with_statements(plan: &Plan, recipe: &Recipe) -> Plan {
     let mut plan = plan.clone();
     let Some(typed) = recipe.files.first().filter(|file| file.name == SESSION) else { return plan };
-    let text = |line: usize| typed.text.lines().nth(line.checked_sub(1)?).map(str::to_owned);
     let changes = plan.changes.iter_mut().map(|change| &mut change.at);
     let unknown = plan.unknown.iter_mut().map(|unknown| &mut unknown.at);
     for at in changes.chain(unknown).chain(plan.steps.iter_mut().map(|step| &mut step.at)) {
-        if let Some(text) = text(at.line).filter(|_| at.file == SESSION) {
-            (at.file, at.line) = (text, 0);
-        }
+        quote(at, &typed.text);
     }
     for remark in &mut plan.remarks {
-        if let Some(text) = remark.line.and_then(text) {
+        if let Some(text) = remark.line.and_then(|line| statement(&typed.text, line)) {
             (remark.text, remark.line) = (format!("`{text}`: {}", remark.text), None);
         }
     }
     plan
+}
+
+/// A place in this session's `text` becomes the statement that stands there, as nobody has seen its lines.
+pub(in crate::bench) fn quote(at: &mut Place, text: &str) {
+    if let Some(statement) = statement(text, at.line).filter(|_| at.file == SESSION) {
+        (at.file, at.line) = (statement.to_owned(), 0);
+    }
+}
+
+fn statement(text: &str, line: usize) -> Option<&str> {
+    text.lines().nth(line.checked_sub(1)?)
 }
 
 /// Reads a whole text.

@@ -13,6 +13,7 @@ use crate::interlock::signals::Pack;
 use crate::language::characters::named;
 use crate::language::finding::SESSION;
 use crate::measure::time::Time;
+use crate::plan::problem::PlanError;
 use crate::seam::fault::Fault;
 use crate::seam::ui::{Tone, UiEvent};
 use crate::seam::{Effect, LineAsked, LineRead, OpenError, PortInfo, PortName};
@@ -88,10 +89,14 @@ pub async fn go_on(desk: Rc<InteractiveSession>, fault: Fault) -> Result<(), Fau
     desk.prompt().await
 }
 
-/// A refusal without the place in the session's text: the statement has just been typed.
-fn without_place(line: &str) -> &str {
-    let placed = line.strip_prefix(SESSION).and_then(|rest| rest.split_once(": "));
-    placed.map_or(line, |(_, said)| said)
+/// What a fault says, a line each; a statement that has just been typed needs no place.
+fn lines(fault: &Fault) -> Vec<String> {
+    match fault {
+        Fault::Unplanned(errors) if errors.iter().all(|error| error.at.file == SESSION) => {
+            errors.iter().map(|PlanError { problem, .. }| format!("{problem}. {}", problem.hint())).collect()
+        }
+        _ => fault.to_string().lines().map(str::to_owned).collect(),
+    }
 }
 
 /// What comes next at the prompt.
@@ -240,6 +245,7 @@ impl InteractiveSession {
             | Fault::Contradicted(_)
             | Fault::Unexpected { .. }
             | Fault::NotFound(_)
+            | Fault::Unplanned(_)
             | Fault::Plan(_)
             | Fault::System(_)
             | Fault::Interrupted
@@ -248,8 +254,8 @@ impl InteractiveSession {
     }
 
     pub(in crate::bench) fn say(&self, fault: &Fault) {
-        for line in fault.to_string().lines() {
-            self.bench.line(Tone::Warning, capital(without_place(line)));
+        for line in lines(fault) {
+            self.bench.line(Tone::Warning, capital(&line));
         }
         if let Some(hint) = fault.hint() {
             self.bench.line(Tone::Plain, format!("{}.", capital(&hint)));

@@ -4,7 +4,7 @@
 //! is planned anew, below all that stands. Must not be here: how a step is carried out (see `attended`).
 
 use crate::bench::attended::{Follows, RunJob, RunState, Task, steps};
-use crate::bench::interactive::draft::{Origin, is_later, read, with_statements};
+use crate::bench::interactive::draft::{Origin, is_later, quote, read, with_statements};
 use crate::bench::interactive::session::{Current, InteractiveSession, Values, differing};
 use crate::bench::interactive::under_way::UnderWay;
 use crate::board::radio_card::RadioCard;
@@ -245,19 +245,14 @@ impl InteractiveSession {
     }
 }
 
-/// A refusal of a plan with the statements that it is about, as nobody has seen the text whose lines it names.
-fn quoting(fault: Fault, text: &str) -> Fault {
-    let Fault::Plan(refusals) = fault else { return fault };
-    let quoted = |refusal: &str| {
-        let placed = refusal.strip_prefix(SESSION).and_then(|rest| rest.strip_prefix(':')?.split_once(": "));
-        let line = placed.and_then(|(place, _)| place.split(':').next()?.parse::<usize>().ok());
-        let line = line.and_then(|line| text.lines().nth(line.checked_sub(1)?));
-        match (line, placed) {
-            (Some(line), Some((_, said))) => format!("`{line}`: {said}"),
-            _ => refusal.to_owned(),
+/// A refusal of a plan with the statements that it is about.
+fn quoting(mut fault: Fault, text: &str) -> Fault {
+    if let Fault::Unplanned(errors) = &mut fault {
+        for error in errors {
+            quote(&mut error.at, text);
         }
-    };
-    Fault::Plan(refusals.lines().map(quoted).collect::<Vec<_>>().join("\n"))
+    }
+    fault
 }
 
 /// Takes up what a recipe has done, a statement at a time, so that each can be taken back by itself.

@@ -5,7 +5,6 @@
 use super::checklist;
 use super::doc::Doc;
 use super::switches::{self, Bound};
-use crate::language::span::Place;
 use crate::plan::problem::PlanError;
 use crate::plan::step::{Action, Change, Plan, Step};
 use crate::plan::titles;
@@ -52,10 +51,6 @@ pub fn page(plan: &Plan, reviews: Option<&[String]>, bound: Bound<'_>) -> String
     doc.end()
 }
 
-fn place(at: &Place) -> String {
-    format!("{}:{}:{}", at.file, at.line, at.column)
-}
-
 fn changes(doc: &mut Doc, plan: &Plan) {
     doc.heading(2, "What changes");
     if plan.changes.is_empty() {
@@ -63,7 +58,7 @@ fn changes(doc: &mut Doc, plan: &Plan) {
     } else {
         let row = |change: &Change| {
             let Change { setting, on_board, shown_from, shown_to, at, .. } = change.clone();
-            vec![setting, on_board.to_string(), shown_from, shown_to, place(&at)]
+            vec![setting, on_board.to_string(), shown_from, shown_to, at.to_string()]
         };
         let rows: Vec<Vec<String>> = plan.changes.iter().map(row).collect();
         let heads = ["setting", "on the board", "now", "then", "because of"];
@@ -75,7 +70,7 @@ fn changes(doc: &mut Doc, plan: &Plan) {
             .iter()
             .map(|open| {
                 let range = format!("{} to {} {}", open.least, open.most, open.unit);
-                vec![open.setting.clone(), range.trim_end().to_owned(), place(&open.at)]
+                vec![open.setting.clone(), range.trim_end().to_owned(), open.at.to_string()]
             })
             .collect();
         doc.table("What only the bench can tell", &["setting", "within", "because of"], &rows);
@@ -107,7 +102,7 @@ pub fn refused(title: &str, errors: &[PlanError]) -> String {
     let mut doc = Doc::new(&format!("Dry run: {title}"));
     doc.para("mind", "This cannot be carried out on this board.");
     let row = |PlanError { at, problem }: &PlanError| {
-        vec![place(at), problem.code().to_owned(), problem.to_string(), problem.hint()]
+        vec![at.to_string(), problem.code().to_owned(), problem.to_string(), problem.hint()]
     };
     let rows: Vec<Vec<String>> = errors.iter().map(row).collect();
     doc.table("Why not, and what to do", &["place", "code", "what", "what to do"], &rows);
