@@ -161,6 +161,15 @@ fn words_that_no_signal_can_tell_are_asked_anew_and_nothing_done_is_done_again()
 }
 
 #[test]
+fn what_is_left_and_cannot_be_planned_any_more_is_refused_by_its_statement() {
+    let planned = lines(&["run small.jig", "unbind buzzer", "go on", "leave"]);
+    let sat = planned.in_question("1050 arm", Deed::Key(Key::Escape)).sit();
+    ends_well(&sat);
+    let after = sat.after("go on");
+    assert!(after.contains("  mind this  `test buzzer`: `buzzer` is bound to no switch at this point."), "{after}");
+}
+
+#[test]
 fn a_stop_leaves_the_session_at_the_prompt_and_the_rest_is_gone_on_with() {
     let on = Gesture::SwitchTo { switch: Switch("B".to_owned()), position: 2 };
     let mut planned = lines(&["run first-craft.jig", "look", "go on", "leave"]);
