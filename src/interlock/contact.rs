@@ -10,7 +10,7 @@ use super::clock::ClockSays;
 use super::guards;
 use super::questions::AnsweredQuestion;
 use super::signals::{POWER_AGE, STREAM_AGE, Signals};
-use super::silence::{STREAM_MISSED, silent_after, streams_come_often};
+use super::silence::{STREAM_MISSED, Silence};
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
 use crate::seam::PortInfo;
@@ -229,8 +229,8 @@ impl Contact {
     }
 
     /// Something was said that proves nobody: after a silence it may be another. Whether that has to be asked.
-    pub fn overhears(&mut self, now: Time, signals: &Signals, unsettled: bool) -> bool {
-        let silent = now.since(self.spoke) > silent_after(signals, self.is_unique(), unsettled);
+    pub fn overhears(&mut self, now: Time, silence: Silence) -> bool {
+        let silent = now.since(self.spoke) > silence.after;
         let asks = silent && !self.is_unproved(now);
         if silent {
             self.has_to_answer(now);
@@ -238,9 +238,9 @@ impl Contact {
         asks
     }
 
-    /// Something of a craft was heard, and its clock said this; `unsettled`: nothing goes on but a look, a restart or a stop.
-    pub fn hears(&mut self, now: Time, signals: &Signals, says: Option<ClockSays>, unsettled: bool) {
-        let silence = now.since(self.spoke);
+    /// Something of a craft was heard, and its clock said this.
+    pub fn hears(&mut self, now: Time, signals: &Signals, says: Option<ClockSays>, silence: Silence) {
+        let silent = now.since(self.spoke);
         (self.heard, self.spoke) = (now, now);
         // It runs on, which only this craft's does.
         let clock = match says {
@@ -254,10 +254,10 @@ impl Contact {
             }
             Some(ClockSays::Unlikely | ClockSays::Anew | ClockSays::Two) | None => false,
         };
-        if silence > silent_after(signals, self.identity.is_unique(), unsettled) {
+        if silent > silence.after {
             self.only_id_tells = true;
             self.is_stranger(now);
-        } else if !clock && silence > STREAM_MISSED && streams_come_often(signals) {
+        } else if !clock && silent > STREAM_MISSED && silence.streams_come_often {
             self.is_stranger(now);
         } else if clock && !(self.only_id_tells && self.is_unique()) {
             // Two boards that were powered together have clocks alike, so that after a silence no clock tells.
@@ -306,6 +306,11 @@ impl Contact {
     /// How long an answer is awaited before it counts as lost.
     pub fn patience(&self) -> Duration {
         self.last_trip().map_or(ANSWER_MOST, |trip| trip + ANSWER_LATE)
+    }
+
+    /// Who it is is asked once more, while what is heard counts as its own.
+    pub fn is_asked_again(&mut self) {
+        self.unmeasured = true;
     }
 
     /// Whether how slow the link is has to be asked again.

@@ -8,6 +8,7 @@ use super::contact::{ANSWER_LATE, ANSWER_MOST, ASK_AGAIN, Contact, GAP_DOUBT, GA
 use super::contact_end::Ended;
 use super::phase::{Happening, Phase};
 use super::questions::AnsweredQuestion;
+use super::silence::Silence;
 use super::{Doubt, Guardian, Interlock, Order, RestartSeen, WATCH, WireKind, guards};
 use crate::board::signals::{Identity, LinkEvent, Outgoing};
 use crate::board::value::SettingName;
@@ -144,6 +145,8 @@ impl Interlock {
                 Some(contact) => contact.is_unique() && contact.is_unproved(now),
                 None => self.restart.is_some(),
             };
+        let unsettled = matches!(self.phase, Phase::Looking | Phase::Restarting | Phase::Stopping);
+        let silence = Silence::of(&self.signals, self.contact.as_ref().is_some_and(Contact::is_unique), unsettled);
         let says = self.signals.hear(now, event);
         let of_the_craft = is_of_the_craft(event);
         let answers = of_the_craft || matches!(event, LinkEvent::Identity(_));
@@ -159,21 +162,20 @@ impl Interlock {
         if *event == LinkEvent::Banner {
             self.starts_anew();
         }
-        let unsettled = matches!(self.phase, Phase::Looking | Phase::Restarting | Phase::Stopping);
         let contact = self.contact.as_mut().filter(|_| *event == LinkEvent::Unplaced);
-        if contact.is_some_and(|contact| contact.overhears(now, &self.signals, unsettled)) {
+        if contact.is_some_and(|contact| contact.overhears(now, silence)) {
             self.asks_soon();
         }
         if let (Some(contact), true) = (&mut self.contact, of_the_craft) {
             let unproved = contact.is_unproved(now);
-            contact.hears(now, &self.signals, says, unsettled);
-            // Who answered before a clock was heard may have gone since: whose it is has to be asked. A stop goes on.
-            if !knew_clock
-                && self.signals.has_clock()
-                && contact.is_unique()
-                && matches!(self.phase, Phase::Looking | Phase::Restarting | Phase::Still)
-            {
-                contact.has_to_answer(now);
+            contact.hears(now, &self.signals, says, silence);
+            // Who answered before a clock was heard may have gone since: whose it is has to be asked. A stop goes on meanwhile.
+            if !knew_clock && self.signals.has_clock() && contact.is_unique() {
+                match self.phase {
+                    Phase::Looking | Phase::Restarting | Phase::Still => contact.has_to_answer(now),
+                    Phase::Stopping => contact.is_asked_again(),
+                    _ => {}
+                }
             }
             if contact.is_unproved(now) && !unproved {
                 self.asks_soon();
@@ -204,6 +206,10 @@ impl Interlock {
                 self.doubts(Doubt::Late);
             }
             (Some(_) | None, ..) => {}
+        }
+        if *event == LinkEvent::Leapt && self.restart.is_some() && self.contact.as_ref().is_some_and(Contact::is_unique)
+        {
+            self.has_to_answer_anew();
         }
         if *event == LinkEvent::Leapt && self.restart.is_none() {
             // What nobody started is stopped once it is known whose it is, and so is what is worked while it rests; what

@@ -59,14 +59,16 @@ impl Guardian {
                 self.state = GuardianState::Gone;
             }
             // One that is told to let go fired before it heard of it, and hears of it now.
-            (GuardianEvent::Fired, GuardianState::Ready | GuardianState::Held) => self.state = GuardianState::Fired,
+            (GuardianEvent::Fired | GuardianEvent::TooLate, GuardianState::Ready | GuardianState::Held) => {
+                self.state = GuardianState::Fired;
+            }
             (GuardianEvent::Released, GuardianState::Releasing) => self.state = GuardianState::Ready,
             (GuardianEvent::Held(number), _) => {
                 if self.open.is_some_and(|(first, _)| number >= first) {
                     self.open = None;
                 }
             }
-            (GuardianEvent::Gone | GuardianEvent::Fired | GuardianEvent::Released, _) => {}
+            (GuardianEvent::Gone | GuardianEvent::Fired | GuardianEvent::TooLate | GuardianEvent::Released, _) => {}
         }
     }
 

@@ -250,16 +250,13 @@ impl Interlock {
                 signals: &self.signals,
                 craft: self.craft.as_ref(),
                 there,
+                authority,
                 nobody: self.terminal_gone,
                 now: self.now,
             };
             match stop.work(&seen) {
                 StopWork::Wait => return,
-                StopWork::Send { force } => match authority {
-                    Authority::Nothing => {}
-                    Authority::Disarm => self.orders.push(Order::Stop { force: false }),
-                    Authority::Forced => self.orders.push(Order::Stop { force }),
-                },
+                StopWork::Send { force } => self.orders.push(Order::Stop { force }),
                 StopWork::SwitchOff(switch) => self.orders.push(Order::Say(switch_off(switch))),
                 StopWork::RadioOn => self.orders.push(Order::Say(radio_on())),
                 StopWork::Warn => self.pull_the_plugs(),

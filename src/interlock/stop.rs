@@ -4,6 +4,7 @@
 //! the arm switch off, outputs at rest and, where measured, speeds at zero for one second do. It is not given up while
 //! anything is driven. Must not be here: what makes a stop (see `watch`), and whether it may leave (see `authority`).
 
+use super::authority::Authority;
 use super::contact::{self, Contact, REST};
 use super::contact_end::Ended;
 use super::craft::Facts;
@@ -16,7 +17,7 @@ use crate::seam::guardian::{QUICK, QUICK_FOR, SLOW};
 use crate::seam::ui::UiEvent;
 use std::time::Duration;
 
-/// From when the large words stand, and a forced disarm may be tried.
+/// From when the large words stand, and how long plain stops leave before a forced disarm is tried.
 const WARN_AFTER: Duration = Duration::from_millis(300);
 /// How often the large words are said again.
 const WARN_AGAIN: Duration = Duration::from_secs(5);
@@ -71,6 +72,9 @@ pub(super) struct Stop {
     pub without_cable: Option<Time>,
     /// When the bytes go out next.
     next: Time,
+    /// When they last did so, and for how long by now; while this program did not run, none left.
+    sent: Option<Time>,
+    plain: Duration,
     rest_since: Option<Time>,
     /// Since when it is not known whether the craft is there.
     lost: Option<Time>,
@@ -87,13 +91,15 @@ pub(super) struct Seen<'s> {
     pub craft: Option<&'s Facts>,
     /// The craft that is to be stopped is surely the one that is heard.
     pub there: bool,
+    /// What may leave for it.
+    pub authority: Authority,
     /// Nobody is at the terminal.
     pub nobody: bool,
     pub now: Time,
 }
 
 impl Stop {
-    /// A stop that begins now, whose first bytes have left.
+    /// A stop that begins now.
     pub fn begin(reason: String, now: Time, switch: Option<Switch>) -> Self {
         Self { reason, since: now, next: now + QUICK, switch, ..Self::default() }
     }
@@ -141,7 +147,11 @@ impl Stop {
             return StopWork::Wait;
         }
         self.next = now + if age < QUICK_FOR { QUICK } else { SLOW };
-        StopWork::Send { force: driven && age >= WARN_AFTER }
+        if seen.authority == Authority::Nothing {
+            return StopWork::Wait;
+        }
+        self.plain += self.sent.replace(now).map_or(Duration::ZERO, |last| now.since(last).min(SLOW));
+        StopWork::Send { force: seen.authority == Authority::Forced && driven && self.plain >= WARN_AFTER }
     }
 }
 

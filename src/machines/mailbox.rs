@@ -36,7 +36,9 @@ impl Lanes {
             | Event::EndOfInput
             | Event::Signal(_)
             | Event::ThreadEnded(_)
-            | Event::Guardian(GuardianEvent::Held(_) | GuardianEvent::Released | GuardianEvent::Fired) => {
+            | Event::Guardian(
+                GuardianEvent::Held(_) | GuardianEvent::Released | GuardianEvent::Fired | GuardianEvent::TooLate,
+            ) => {
                 self.urgent.push_back((now, event));
             }
             Event::Bytes(..)

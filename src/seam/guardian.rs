@@ -60,6 +60,8 @@ pub enum GuardianEvent {
     Released,
     /// It sends stops, and takes no renewal any more.
     Fired,
+    /// It did not run while it was to fire, and sends nothing any more: another craft may be on the wire.
+    TooLate,
     /// It has ended.
     Gone,
 }

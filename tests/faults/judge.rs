@@ -50,6 +50,8 @@ const MISSED: Duration = ms(250);
 const LINE: usize = 5_760;
 /// What a stabiliser may add to what was confirmed, us.
 const OVER: i32 = 30;
+/// Outputs of which nothing was heard for so long count as raised.
+const OLD: Duration = ms(500);
 /// Outputs that are not at rest 300 ms after a stop began are told of in large plain words (safety.md, stop).
 const WORDS: Duration = ms(400);
 /// A forced disarm leaves no sooner after a stop began (interlock.md, law 3).
@@ -63,6 +65,8 @@ const HALT: Duration = ms(230);
 const STOPPED: Duration = ms(260);
 /// A guardian that does not answer for 100 ms, from a renewal that comes every 40 ms and a judgement every 20 ms.
 const UNGUARDED: Duration = ms(200);
+/// Less than the shortest firing, from a renewal that may have come 60 ms before.
+const FIRES: Duration = ms(2_900);
 
 /// What was there when a property was asked; S5 is asked of the recoveries, which L2 counts.
 pub const PREMISES: [&str; 33] = [
@@ -213,6 +217,12 @@ pub struct Judge {
     unasked_due: Option<Time>,
     /// The program was killed.
     dead: bool,
+    /// A stop was begun, and has not ended.
+    is_stopping: bool,
+    /// The clock of the craft that is meant runs as no board's does.
+    runs_oddly: bool,
+    /// When the guardian goes on.
+    guardian_until: Time,
     /// The newest clock of the outputs of each, ms.
     newest: [u32; 2],
     stop_began: Option<Time>,
@@ -312,6 +322,12 @@ impl Judge {
                 self.switch_since = now;
                 "flip B".to_owned()
             }
+            // What jumps may be another's: whoever goes on with it was not seen at rest (interlock.md 2).
+            ["clock", rate] => {
+                self.rests_from = now;
+                self.runs_oddly = rate.parse().is_ok_and(|rate: f64| (rate - 1.0).abs() > 0.05);
+                "clock".to_owned()
+            }
             ["flip" | "stick" | "deed", what, ..] => format!("{} {what}", words[0]),
             _ => words[0].to_owned(),
         };
@@ -374,6 +390,8 @@ impl Judge {
                 self.typed.push(letter);
             }
             Key::Backspace => drop(self.typed.pop()),
+            // One more after it, before the program ran, is none of it.
+            Key::Enter if self.typed.is_empty() && !self.line.is_empty() => {}
             Key::Enter => self.line = std::mem::take(&mut self.typed),
             // No letters: they change nothing of what was typed, or decline.
             Key::Escape | Key::Interrupt | Key::Other => {}
@@ -415,6 +433,7 @@ impl Judge {
                 self.stopped = Some(now);
             }
         }
+        self.waits_for_guardian(now);
         self.arms_nowhere(now, &crafts[0]);
     }
 
@@ -451,12 +470,21 @@ impl Judge {
     /// The guardian does not run: a renewal that it does not acknowledge for 100 ms stops; a renewal comes 40 ms after the
     /// last, judged every 20 ms.
     pub fn guardian_stopped(&mut self, now: Time, wait: Duration) {
-        // One that outlives the program stops for it once it goes on.
-        if let Some(due) = self.stop_due.as_mut().filter(|_| self.dead) {
-            *due = *due + wait;
+        self.guardian_until = now + wait;
+        if self.dead {
+            self.waits_for_guardian(now);
         }
         if wait > UNGUARDED {
             self.must_stop_within(now, UNGUARDED, "S9 guardian late");
+        }
+    }
+
+    /// The program is gone and its guardian does not run: it stops once it goes on, unless by then another craft may be on
+    /// the wire (interlock.md 7: both at once are not covered).
+    fn waits_for_guardian(&mut self, now: Time) {
+        if self.guardian_until > now {
+            let fires = self.guardian_until.since(now) < FIRES;
+            self.stop_due = self.stop_due.and(fires.then_some(self.guardian_until + ms(50)));
         }
     }
 
@@ -586,9 +614,12 @@ impl Judge {
             self.words_due = None;
             self.meet("S9 words");
             let known = self.swapped.is_none() && self.beside.is_none() && !self.mistaken;
-            if known && self.raised_since[craft].is_some_and(|since| since + self.seen() < due) {
+            // Over a wire that stalls they were at rest as far as anything tells until that is too old.
+            let told = self.raised_since[craft].map(|since| since + self.seen() + OLD);
+            if told.is_some_and(|told| known && told < due) {
                 self.breaks("S9", now, "outputs are raised after a stop, and nobody was told to pull the battery");
             }
+            self.words_due = told.filter(|told| *told >= due);
         }
         if let Some(stopped) = self.stopped
             && self.obeys
@@ -721,9 +752,8 @@ impl Judge {
             self.heard_started(now, at_wire);
             self.meet("S2 armed");
             self.unexpected = Some(now);
-            // One that is being stopped already is one that the session goes on after.
-            let stopping = self.stop_left.is_some_and(|left| now.since(left) < ms(300));
-            self.goes_on |= self.prompt && (stopping || self.meant.is_some_and(|meant| meant != at_wire));
+            // At the prompt it is latched, and goes on once the battery was out.
+            self.goes_on |= self.prompt;
         }
     }
 
@@ -744,8 +774,10 @@ impl Judge {
             && self.beside.is_none()
             && self.moves_since[by] > self.rests_from.max(self.started_at) + Duration::from_secs(5) + self.seen()
             && now.since(self.woke) > ms(1500)
-            && !self.restarts;
-        let waits = self.stopped.is_some() || self.unexpected.is_some() || self.unasked_due.is_some();
+            && !self.restarts
+            && !self.runs_oddly;
+        let waits =
+            self.is_stopping || self.stopped.is_some() || self.unexpected.is_some() || self.unasked_due.is_some();
         if powered && self.senses && surely && self.confirmed.is_none() && !waits {
             self.meet("S2 stops");
             // Whose it is may have to be asked, and the question be lost.
@@ -1050,7 +1082,10 @@ impl Judge {
         }
         match effect {
             Effect::Ask(question) => {
-                self.confirmed = None;
+                // What was seen of a start is asked between those that its word allows.
+                if !matches!(question.about, About::Told(_)) {
+                    self.confirmed = None;
+                }
                 self.typed.clear();
                 self.line.clear();
                 self.hasty = false;
@@ -1058,6 +1093,7 @@ impl Judge {
                 self.question = Some((now, question.clone()));
             }
             Effect::Asked(yes) => self.asked(now, *yes),
+            Effect::ReadLine(_) => self.is_stopping = false,
             Effect::Store(_, job) => self.journal(now, &job.bytes, crafts, at_wire),
             Effect::Show(shown) => self.shown(now, shown, crafts, at_wire),
             _ => {}
@@ -1093,6 +1129,7 @@ impl Judge {
                 self.stop_due = self.stop_due.filter(|_| *delivery == Delivery::Sent);
                 self.unasked_due = None;
                 self.stopped.get_or_insert(now);
+                self.is_stopping = true;
                 self.stop_began = Some(now);
                 self.words_due.get_or_insert(now + WORDS + self.seen());
                 self.goes_on |= self.prompt;
@@ -1103,7 +1140,7 @@ impl Judge {
             }
             UiEvent::PullTheBattery => self.words_due = None,
             UiEvent::StopConfirmed => {
-                self.words_due = None;
+                (self.words_due, self.is_stopping) = (None, false);
                 self.meet("S11 stopped");
                 // It is the craft that was stopped of which this is said, wherever the wire leads by now.
                 let craft = self.meant.map_or(at_wire, |meant| self.spoken_of(meant, at_wire));

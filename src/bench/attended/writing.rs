@@ -196,13 +196,14 @@ impl SessionContext {
         self.take_facts(&job.title, &knows.sheet, &knows.identity)
     }
 
-    /// What each setting must be read as: as it is expected, else as it stands.
+    /// What each setting must be read as: as it was read since it was written, whatever was heard of it meanwhile.
     pub fn wanted_after_restart(&self, expect: &[Write]) -> Settings {
-        let names = self.ledger.borrow().names();
-        let stands = |name: SettingName| self.look(|live| live.settings.get(&name).map(|value| (name.clone(), *value)));
-        let mut wanted: Settings = names.into_iter().filter_map(stands).collect();
+        let ledger = self.ledger.borrow();
+        let heard = |name: &SettingName| self.look(|live| Some((name.clone(), *live.settings.get(name)?)));
+        let mut wanted: Settings = ledger.open().filter_map(|(name, _)| heard(name)).collect();
         // A name may stand twice, where a band is closed first and opened last: its last value counts.
         wanted.extend(expect.iter().map(|write| (write.name.clone(), write.to)));
+        wanted.extend(ledger.open().filter_map(|(name, entry)| Some((name.clone(), entry.read()?))));
         wanted
     }
 

@@ -11,11 +11,17 @@ impl Session {
     /// Takes what it says; what it did while this program could not is told in any case.
     pub(super) fn guardian_says(&mut self, event: GuardianEvent, act: &mut dyn FnMut(Effect)) {
         self.bench.interlock_mut().guardian().hear(event);
-        // A stop that was left is its to send, and that was said.
-        if event == GuardianEvent::Fired && !self.bench.interlock().is_left_to_its_guardian() {
-            let text = "This program stood still while motors could turn. Its guardian process sent the stop.";
-            act(Effect::Show(UiEvent::Line(Tone::Warning, text.to_owned())));
-        }
+        let text = match event {
+            // A stop that was left is its to send, and that was said.
+            GuardianEvent::Fired if !self.bench.interlock().is_left_to_its_guardian() => {
+                "This program stood still while motors could turn. Its guardian process sent the stop."
+            }
+            GuardianEvent::TooLate => {
+                "This program stood still while motors could turn, and its guardian process did too: it sent no stop."
+            }
+            _ => return,
+        };
+        act(Effect::Show(UiEvent::Line(Tone::Warning, text.to_owned())));
     }
 
     /// Holds for another while.

@@ -124,17 +124,15 @@ impl Guardian {
     }
 
     fn fire(&mut self, now: Time, renewed: Time) -> Vec<GuardianOutput> {
-        let told = GuardianOutput::Tell(GuardianEvent::Fired);
         let ends = renewed + self.lasts;
         if now >= ends {
-            // Woken too late: by now another craft may be on this wire.
-            return [vec![told], self.spent()].concat();
+            return [vec![GuardianOutput::Tell(GuardianEvent::TooLate)], self.spent()].concat();
         }
         self.state = State::Firing { since: now, ends, next: now + QUICK };
         let length = self.stops.first().map_or(0, Vec::len);
         let mut deeds = vec![GuardianOutput::Discard];
         deeds.extend((0..burst(length)).map(|_| GuardianOutput::Write(self.stop())));
-        deeds.push(told);
+        deeds.push(GuardianOutput::Tell(GuardianEvent::Fired));
         deeds
     }
 

@@ -96,6 +96,7 @@ pub(super) fn answer(event: GuardianEvent) -> [u8; ANSWER] {
         GuardianEvent::Held(number) => (b'h', number),
         GuardianEvent::Released => (b'l', 0),
         GuardianEvent::Fired => (b'f', 0),
+        GuardianEvent::TooLate => (b't', 0),
         GuardianEvent::Gone => (b'g', 0),
     };
     let number: [u8; 4] = u32::to_le_bytes(number);
@@ -109,6 +110,7 @@ pub(super) fn answered(bytes: [u8; ANSWER]) -> Option<GuardianEvent> {
         b'h' => Some(GuardianEvent::Held(u32::from_le_bytes(number))),
         b'l' => Some(GuardianEvent::Released),
         b'f' => Some(GuardianEvent::Fired),
+        b't' => Some(GuardianEvent::TooLate),
         _ => None,
     }
 }
@@ -140,7 +142,7 @@ mod tests {
             }
             assert_eq!(heard, all);
         }
-        for event in [GuardianEvent::Held(9), GuardianEvent::Released, GuardianEvent::Fired] {
+        for event in [GuardianEvent::Held(9), GuardianEvent::Released, GuardianEvent::Fired, GuardianEvent::TooLate] {
             assert_eq!(answered(answer(event)), Some(event));
         }
     }

@@ -139,7 +139,7 @@ fn woken_too_late_it_sends_nothing() {
         let mut deeds = if end { guardian.hear(ms(3_000), GuardianInput::End) } else { Vec::new() };
         deeds.extend(guardian.work(ms(3_000), true));
         assert!(written(&deeds).is_empty(), "{deeds:?}");
-        assert!(deeds.contains(&GuardianOutput::Say) && deeds.contains(&GuardianOutput::Tell(GuardianEvent::Fired)));
+        assert!(deeds.contains(&GuardianOutput::Say) && deeds.contains(&GuardianOutput::Tell(GuardianEvent::TooLate)));
     }
 }
 
