@@ -172,7 +172,9 @@ impl Judge {
                 let says = format!("the journal says read, {}", line["state"]);
                 self.stored(now, "S4", self.spoken_of(craft, at_wire), crafts, &read, &says);
             }
-            if line["state"] == "kept-over-restart" {
+            // Reading after a restart may break off: what was read by then is kept all the same.
+            let broke_off = line["state"] == "failed" && self.batch.0.is_empty();
+            if line["state"] == "kept-over-restart" || broke_off {
                 self.kept.extend(read.into_keys());
             }
         }
