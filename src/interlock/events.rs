@@ -207,8 +207,8 @@ impl Interlock {
             }
             (Some(_) | None, ..) => {}
         }
-        if *event == LinkEvent::Leapt && self.restart.is_some() && self.contact.as_ref().is_some_and(Contact::is_unique)
-        {
+        let back = self.restart.as_ref().zip(self.contact.as_ref()).filter(|(_, contact)| contact.is_unique());
+        if *event == LinkEvent::Leapt && back.is_some_and(|(announced, contact)| announced.was_before(contact)) {
             self.has_to_answer_anew();
         }
         if *event == LinkEvent::Leapt && self.restart.is_none() {

@@ -85,6 +85,11 @@ impl Announced {
         Self { until, cycle: true, attested: Attested::default(), ..self }
     }
 
+    /// Whether this contact began after it: its numbers have started anew by then.
+    pub fn was_before(&self, contact: &Contact) -> bool {
+        contact.began > self.at
+    }
+
     /// Another clock runs: its own from its start, or one that was only set, which has run for longer than since then.
     pub fn shows_clock(&mut self, now: Time, event: &LinkEvent) {
         if self.began_by(now, event) == Some(true) {

@@ -357,7 +357,8 @@ impl Signals {
     }
 
     /// Whether the board dates anything by a clock of its own.
-    pub(super) fn has_clock(&self) -> bool {
+    #[must_use]
+    pub fn has_clock(&self) -> bool {
         self.clocks.iter().any(BoardClock::is_heard)
     }
 

@@ -221,6 +221,7 @@ pub struct Judge {
     is_stopping: bool,
     /// The clock of the craft that is meant runs as no board's does.
     runs_oddly: bool,
+    guardian_sent: bool,
     /// When the guardian goes on.
     guardian_until: Time,
     /// The newest clock of the outputs of each, ms.
@@ -462,8 +463,12 @@ impl Judge {
         }
     }
 
-    /// The guardian is gone: no start goes on without it.
+    /// The guardian is gone: no start goes on without it. With both gone nobody stops, which is said (interlock.md 7).
     pub fn guardian_gone(&mut self, now: Time) {
+        if self.dead {
+            self.stop_due = None;
+            return;
+        }
         self.must_stop_within(now, KEY, "S9 guardian gone");
     }
 
@@ -491,6 +496,7 @@ impl Judge {
     /// Bytes of the guardian leave; `runs`: the program does as well.
     pub fn guardian_left(&mut self, now: Time, bytes: &[u8], runs: bool, at_wire: usize) {
         self.meet("guardian");
+        self.guardian_sent = true;
         self.stop_leaves(now);
         for (_, frame) in self.speech.split(bytes) {
             match frame {
@@ -772,6 +778,7 @@ impl Judge {
             && !self.unsure
             && self.swapped.is_none()
             && self.beside.is_none()
+            && self.beside_last.is_none_or(|last| last < self.rests_from)
             && self.moves_since[by] > self.rests_from.max(self.started_at) + Duration::from_secs(5) + self.seen()
             && now.since(self.woke) > ms(1500)
             && !self.restarts

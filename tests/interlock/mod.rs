@@ -16,5 +16,6 @@ mod power_cycle;
 mod restart;
 pub(crate) mod room;
 mod starts;
+mod stopping;
 mod unheard;
 mod whose;

@@ -6,6 +6,7 @@ use crate::bench::operations::settings::Door;
 use crate::bench::procedures::gesture::{BY_HAND, UNHEARD};
 use crate::bench::session::context::SessionContext;
 use crate::board::sheet::Settings;
+use crate::board::signals::Identity;
 use crate::board::value::SettingName;
 use crate::interlock::craft::Facts;
 use crate::interlock::signals::Signals;
@@ -223,6 +224,11 @@ impl SessionContext {
     /// What was read, as far as it was, and whether all of it is as wanted.
     async fn read_after_restart(&self, wanted: &Settings) -> (Settings, Result<(), Fault>) {
         let mut result = self.read_anew(wanted.keys()).await;
+        // Where no clock tells that another took its place, whose it was that was read is asked once more.
+        let unique = self.interlock().who().is_some_and(Identity::is_unique);
+        if result.is_ok() && unique && !self.look(Signals::has_clock) {
+            result = self.prove_link().await;
+        }
         let read: Settings = self.look(|live| {
             wanted.keys().filter_map(|name| live.settings.get(name).map(|value| (name.clone(), *value))).collect()
         });

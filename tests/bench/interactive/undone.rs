@@ -74,3 +74,14 @@ fn what_was_kept_comes_back_after_a_restart_unless_it_is_kept_again() {
     sat.says("It had been kept: after a restart the board has it again");
     assert!(sat.after("look changes").contains("1120"), "{}", sat.text);
 }
+
+/// What the board was heard to have since is not what was written and read back: after the restart that has to be there.
+#[test]
+fn keep_expects_what_was_read_back_and_not_what_was_heard_since() {
+    let lines = [Turn::Line("require battery out"), Turn::Line("idle at 1160")];
+    let meanwhile = [Turn::Moves(vec![(0, "set IDLE_US 1150")], "look settings"), Turn::Line("keep")];
+    let sat = turns(lines.into_iter().chain(meanwhile).collect()).sit();
+    let after = sat.after("keep");
+    assert!(!after.contains("still there"), "{after}");
+    assert!(after.contains("Read after the restart, and not as it was written: idle = 1150 us."), "{after}");
+}

@@ -11,6 +11,9 @@ use std::collections::BTreeMap;
 impl Judge {
     /// Words that claim something are true (S11; interlock.md 3, evidence, and law 6).
     pub(super) fn words(&mut self, now: Time, line: &str, crafts: &[Craft; 2], at_wire: usize) {
+        if line.contains("guardian process sent the stop") && !self.guardian_sent {
+            self.breaks("S11", now, format!("{line:?}, and it sent nothing"));
+        }
         let Some(craft) = self.meant else { return };
         if line.starts_with("Restarted") {
             self.meet("S11 restarted");
