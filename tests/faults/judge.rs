@@ -274,7 +274,7 @@ fn hash(of: impl Hash) -> u64 {
     hasher.finish()
 }
 
-fn highest(craft: &Craft) -> u16 {
+pub fn highest(craft: &Craft) -> u16 {
     craft.outputs().iter().copied().max().unwrap_or(0)
 }
 

@@ -6,8 +6,9 @@
 
 use super::dice::{Dice, Kind, Part};
 use super::disk::Disk;
+use super::fork::REST;
 use super::hands::Hands;
-use super::judge::{Broken, Judge, Planned, number, same};
+use super::judge::{Broken, Judge, Planned, highest, number, same};
 use super::play::{drive, session, session_of, sheet};
 use super::typed::Speech;
 use super::world::FaultWorld;
@@ -88,6 +89,14 @@ fn at_rest(mut craft: Craft) -> Craft {
         let _as_it_is = craft.line(now, line);
     }
     craft.advance(now + SETTLES);
+    // A run that nothing bounds ends with the board's power.
+    if highest(&craft) > REST {
+        for line in ["usb out", "usb in"] {
+            let now = craft.now();
+            let _as_it_is = craft.line(now, line);
+            craft.advance(now + SETTLES);
+        }
+    }
     let _said_to_nobody = craft.take_output();
     craft
 }

@@ -223,7 +223,7 @@ fn a_frame_that_the_board_is_not_built_for_is_refused() {
     let config = WorldConfig::default();
     let mut operator = willing(&config);
     let play = play_with(&script, World::new(config), &mut operator, quadjig::rehearsal::simulated::Disk::default());
-    let why = format!("{:?}", play.rehearsed.result);
+    let why = play.rehearsed.result.unwrap_err().to_string();
     assert!(why.contains("the sheet has 4 motors, and the recipe's craft has 6"), "{why}");
 }
 
