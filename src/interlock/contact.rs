@@ -137,6 +137,8 @@ pub(super) struct Contact {
     measured: Option<Time>,
     /// The last answer may have been to an earlier question: how slow the link is has to be asked again.
     unmeasured: bool,
+    /// From when on a question has to be answered that has not been.
+    asked_again: Option<Time>,
 }
 
 impl Contact {
@@ -164,6 +166,7 @@ impl Contact {
             trips: Vec::new(),
             measured: None,
             unmeasured: false,
+            asked_again: None,
         }
     }
 
@@ -283,6 +286,7 @@ impl Contact {
             self.measured = Some(asked.at);
         }
         let Some(asked) = asked.proves else { return };
+        self.asked_again = self.asked_again.filter(|since| asked < *since);
         // An id that others may have too proves nothing: there only a clock that runs on does.
         if self.is_unique() {
             self.heard = self.heard.max(asked);
@@ -308,9 +312,14 @@ impl Contact {
         self.last_trip().map_or(ANSWER_MOST, |trip| trip + ANSWER_LATE)
     }
 
-    /// Who it is is asked once more, while what is heard counts as its own.
-    pub fn is_asked_again(&mut self) {
-        self.unmeasured = true;
+    /// Who it is is asked once more from now on, while what is heard counts as its own.
+    pub fn is_asked_again(&mut self, now: Time) {
+        self.asked_again.get_or_insert(now);
+    }
+
+    /// Whether that was not answered yet.
+    pub fn has_not_answered_again(&self) -> bool {
+        self.asked_again.is_some()
     }
 
     /// Whether how slow the link is has to be asked again.

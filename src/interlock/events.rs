@@ -173,11 +173,11 @@ impl Interlock {
             if !knew_clock && self.signals.has_clock() && contact.is_unique() {
                 match self.phase {
                     Phase::Looking | Phase::Restarting | Phase::Still => contact.has_to_answer(now),
-                    Phase::Stopping => contact.is_asked_again(),
+                    Phase::Stopping => contact.is_asked_again(now),
                     _ => {}
                 }
             }
-            if contact.is_unproved(now) && !unproved {
+            if contact.is_unproved(now) && !unproved || !knew_clock && contact.has_not_answered_again() {
                 self.asks_soon();
             }
         }
@@ -303,7 +303,8 @@ impl Interlock {
             self.measures(asked);
         }
         let _as_it_is = self.happens(Happening::Met);
-        if self.phase == Phase::Stopping {
+        if let Some(stop) = &mut self.stop {
+            stop.meets_anew();
             self.orders.push(Order::Streams);
         }
     }

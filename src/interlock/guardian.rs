@@ -121,6 +121,12 @@ impl Guardian {
         matches!(self.state, GuardianState::Ready | GuardianState::Held | GuardianState::Releasing)
     }
 
+    /// Whether it fires for all of its time from now on, should this program renew no more: it has not begun, and answers.
+    pub fn goes_on(&self, now: Time) -> bool {
+        let answers = self.open.is_none_or(|(_, sent)| now.since(sent) < ANSWERS_WITHIN);
+        self.state == GuardianState::Held && answers
+    }
+
     /// How long a firing goes on, from the last renewal.
     #[must_use]
     pub fn fires_for(&self) -> Duration {

@@ -78,7 +78,7 @@ impl Interlock {
         let unsure = contact.doubt().is_some() || contact.is_unproved(now);
         // Asked anew for its time alone, once nothing else is on its way that could be taken for the answer.
         let unmeasured = contact.is_unmeasured() && self.asked.are_over(now, contact.patience());
-        if (unsure || unmeasured) && now >= self.ask_at {
+        if (unsure || unmeasured || contact.has_not_answered_again()) && now >= self.ask_at {
             self.ask();
         }
         // One that was lost on the way is not waited for until it is too old: nothing is believed the longer for it.
@@ -332,7 +332,7 @@ impl Interlock {
     fn leave_to_the_guardian(&mut self) {
         let lasts = self.guardian.fires_for();
         self.left_until = Some(self.now + lasts);
-        if self.guardian.holds() && self.authority() > Authority::Nothing {
+        if self.guardian.goes_on(self.now) && self.authority() > Authority::Nothing {
             let text = format!(
                 "Nobody saw the motors at rest: the guardian process goes on sending the stop for {} s, whether this \
                  program runs or not.",

@@ -357,8 +357,7 @@ impl Signals {
     }
 
     /// Whether the board dates anything by a clock of its own.
-    #[must_use]
-    pub fn has_clock(&self) -> bool {
+    pub(super) fn has_clock(&self) -> bool {
         self.clocks.iter().any(BoardClock::is_heard)
     }
 

@@ -104,6 +104,11 @@ impl Stop {
         Self { reason, since: now, next: now + QUICK, switch, ..Self::default() }
     }
 
+    /// What left until now left for whoever was met before.
+    pub fn meets_anew(&mut self) {
+        (self.sent, self.plain) = (None, Duration::ZERO);
+    }
+
     /// When it has something to do next.
     pub fn wake(&self) -> Time {
         self.next
@@ -146,7 +151,7 @@ impl Stop {
         if now < self.next {
             return StopWork::Wait;
         }
-        self.next = now + if age < QUICK_FOR { QUICK } else { SLOW };
+        self.next = now + if self.plain < QUICK_FOR { QUICK } else { SLOW };
         if seen.authority == Authority::Nothing {
             return StopWork::Wait;
         }

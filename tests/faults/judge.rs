@@ -217,11 +217,16 @@ pub struct Judge {
     unasked_due: Option<Time>,
     /// The program was killed.
     dead: bool,
+    /// What was confirmed, while what was seen of one of its starts is asked.
+    allows_more: Option<Confirmed>,
     /// A stop was begun, and has not ended.
     is_stopping: bool,
-    /// The clock of the craft that is meant runs as no board's does.
+    /// Since when the clock of the first craft runs as it does, and whether that is as no board's does.
+    clock_set: Time,
     runs_oddly: bool,
     guardian_sent: bool,
+    /// When a line was entered last.
+    entered: Time,
     /// When the guardian goes on.
     guardian_until: Time,
     /// The newest clock of the outputs of each, ms.
@@ -325,7 +330,7 @@ impl Judge {
             }
             // What jumps may be another's: whoever goes on with it was not seen at rest (interlock.md 2).
             ["clock", rate] => {
-                self.rests_from = now;
+                self.clock_set = now;
                 self.runs_oddly = rate.parse().is_ok_and(|rate: f64| (rate - 1.0).abs() > 0.05);
                 "clock".to_owned()
             }
@@ -347,6 +352,7 @@ impl Judge {
     }
 
     pub fn opened(&mut self, now: Time, _at_wire: usize) {
+        self.guardian_until = Time(0);
         self.rests_from = now;
         self.open = true;
         self.said.clear();
@@ -384,6 +390,7 @@ impl Judge {
         if since < ms(300) {
             return;
         }
+        let ran = self.frozen.map_or(self.woke, |(_, until, _)| until.max(self.woke));
         match key {
             Key::Char(letter) => {
                 self.hasty |= self.typed_at.is_some_and(|last| now.since(last) < ms(20));
@@ -392,8 +399,8 @@ impl Judge {
             }
             Key::Backspace => drop(self.typed.pop()),
             // One more after it, before the program ran, is none of it.
-            Key::Enter if self.typed.is_empty() && !self.line.is_empty() => {}
-            Key::Enter => self.line = std::mem::take(&mut self.typed),
+            Key::Enter if self.typed.is_empty() && !self.line.is_empty() && now <= self.entered.max(ran) => {}
+            Key::Enter => (self.line, self.entered) = (std::mem::take(&mut self.typed), now),
             // No letters: they change nothing of what was typed, or decline.
             Key::Escape | Key::Interrupt | Key::Other => {}
         }
@@ -475,7 +482,7 @@ impl Judge {
     /// The guardian does not run: a renewal that it does not acknowledge for 100 ms stops; a renewal comes 40 ms after the
     /// last, judged every 20 ms.
     pub fn guardian_stopped(&mut self, now: Time, wait: Duration) {
-        self.guardian_until = now + wait;
+        self.guardian_until = self.guardian_until.max(now + wait);
         if self.dead {
             self.waits_for_guardian(now);
         }
@@ -614,7 +621,7 @@ impl Judge {
         }
         self.halted(now);
         self.driven_too_high(now, crafts);
-        if let Some(due) = self.words_due.filter(|due| due.max(&(self.woke + WORDS + self.seen())) < &now)
+        if self.words_due.is_some_and(|due| due.max(self.woke + WORDS + self.seen()) < now)
             && let Some(craft) = self.meant
         {
             self.words_due = None;
@@ -622,10 +629,10 @@ impl Judge {
             let known = self.swapped.is_none() && self.beside.is_none() && !self.mistaken;
             // Over a wire that stalls they were at rest as far as anything tells until that is too old.
             let told = self.raised_since[craft].map(|since| since + self.seen() + OLD);
-            if told.is_some_and(|told| known && told < due) {
+            if told.is_some_and(|told| known && told < now) {
                 self.breaks("S9", now, "outputs are raised after a stop, and nobody was told to pull the battery");
             }
-            self.words_due = told.filter(|told| *told >= due);
+            self.words_due = told.filter(|told| *told >= now);
         }
         if let Some(stopped) = self.stopped
             && self.obeys
@@ -779,10 +786,11 @@ impl Judge {
             && self.swapped.is_none()
             && self.beside.is_none()
             && self.beside_last.is_none_or(|last| last < self.rests_from)
-            && self.moves_since[by] > self.rests_from.max(self.started_at) + Duration::from_secs(5) + self.seen()
+            && self.moves_since[by]
+                > self.rests_from.max(self.started_at).max(self.clock_set) + Duration::from_secs(5) + self.seen()
             && now.since(self.woke) > ms(1500)
             && !self.restarts
-            && !self.runs_oddly;
+            && !(self.runs_oddly && by == 0);
         let waits =
             self.is_stopping || self.stopped.is_some() || self.unexpected.is_some() || self.unasked_due.is_some();
         if powered && self.senses && surely && self.confirmed.is_none() && !waits {
@@ -881,7 +889,7 @@ impl Judge {
             && ![self.stop_began, self.stops.map(|(first, _)| first)]
                 .into_iter()
                 .flatten()
-                .any(|began| now.since(began) >= FORCED)
+                .all(|began| now.since(began) >= FORCED)
         {
             self.breaks("S15", now, "a forced stop left before a plain one had its time");
         }
@@ -1090,9 +1098,7 @@ impl Judge {
         match effect {
             Effect::Ask(question) => {
                 // What was seen of a start is asked between those that its word allows.
-                if !matches!(question.about, About::Told(_)) {
-                    self.confirmed = None;
-                }
+                self.allows_more = self.confirmed.take().filter(|_| matches!(question.about, About::Told(_)));
                 self.typed.clear();
                 self.line.clear();
                 self.hasty = false;
@@ -1117,6 +1123,7 @@ impl Judge {
                 self.breaks("S1", now, format!("{word:?} was taken as typed; it was {typed:?}, hasty {hasty}"));
             }
         }
+        self.confirmed = self.allows_more.take();
         if let (About::Motor(step), Some(craft)) = (&question.about, self.meant) {
             self.confirmed = Some(Confirmed { step: step.clone(), craft, at: now, begun: 0 });
         }

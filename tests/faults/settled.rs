@@ -74,6 +74,7 @@ struct Start {
 /// draw more than the sheet allows, so nothing that turns a motor may ever finish.
 fn at_rest(mut craft: Craft) -> Craft {
     let now = craft.now();
+    let unbounded = !craft.config().conduct.runs_end || craft.config().conduct.runs_on_unplugged;
     for line in [
         "props off",
         "flip B 0",
@@ -90,7 +91,7 @@ fn at_rest(mut craft: Craft) -> Craft {
     }
     craft.advance(now + SETTLES);
     // A run that nothing bounds ends with the board's power.
-    if highest(&craft) > REST {
+    if unbounded && highest(&craft) > REST {
         for line in ["usb out", "usb in"] {
             let now = craft.now();
             let _as_it_is = craft.line(now, line);

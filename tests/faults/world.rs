@@ -348,7 +348,7 @@ impl FaultWorld {
         self.dead = true;
         self.writer = None;
         self.frozen_until = Time(0);
-        self.judge.killed(self.now, self.guards(), &self.crafts);
+        self.judge.killed(self.now, self.guardian.is_some(), &self.crafts);
         self.tell_guardian(GuardianInput::End);
     }
 

@@ -60,7 +60,7 @@ fn a_forced_disarm_is_no_first_try_however_old_the_stop_is() {
     unsure.answers(ID);
     let answered = unsure.now;
     let (began, after) = forced_after(&ordered(&mut unsure, &heard(IDLING), 1000));
-    assert!(began.since(answered) <= Duration::from_millis(120), "{:?}", began.since(answered));
+    assert!(began.since(answered) <= Duration::from_millis(40), "{:?}", began.since(answered));
     assert!(after >= Duration::from_millis(300), "{after:?}");
 }
 

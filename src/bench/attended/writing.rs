@@ -224,10 +224,14 @@ impl SessionContext {
     /// What was read, as far as it was, and whether all of it is as wanted.
     async fn read_after_restart(&self, wanted: &Settings) -> (Settings, Result<(), Fault>) {
         let mut result = self.read_anew(wanted.keys()).await;
-        // Where no clock tells that another took its place, whose it was that was read is asked once more.
-        let unique = self.interlock().who().is_some_and(Identity::is_unique);
-        if result.is_ok() && unique && !self.look(Signals::has_clock) {
-            result = self.prove_link().await;
+        // Another may have taken its place since it came back: whose it was that was read is asked once more.
+        if self.interlock().who().is_some_and(Identity::is_unique)
+            && let Err(fault) = self.prove_link().await
+        {
+            for name in wanted.keys() {
+                self.interlock_mut().forget_setting(name);
+            }
+            return (Settings::new(), result.and(Err(fault)));
         }
         let read: Settings = self.look(|live| {
             wanted.keys().filter_map(|name| live.settings.get(name).map(|value| (name.clone(), *value))).collect()

@@ -14,7 +14,7 @@ impl Session {
         let text = match event {
             // A stop that was left is its to send, and that was said.
             GuardianEvent::Fired if !self.bench.interlock().is_left_to_its_guardian() => {
-                "This program stood still while motors could turn. Its guardian process sent the stop."
+                "This program stood still while motors could turn. Its guardian process took over the stop."
             }
             GuardianEvent::TooLate => {
                 "This program stood still while motors could turn, and its guardian process did too: it sent no stop."

@@ -137,7 +137,9 @@ fn stopped(over: Over, signed: bool, pause: Duration) {
             assert_eq!(ended.code, Some(4), "{}", ended.screen);
             let words: String = ended.screen.split_whitespace().collect::<Vec<_>>().join(" ");
             assert!(
-                words.contains("This program stood still while motors could turn. Its guardian process sent the stop."),
+                words.contains(
+                    "This program stood still while motors could turn. Its guardian process took over the stop."
+                ),
                 "{words}"
             );
         }

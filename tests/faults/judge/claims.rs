@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 impl Judge {
     /// Words that claim something are true (S11; interlock.md 3, evidence, and law 6).
     pub(super) fn words(&mut self, now: Time, line: &str, crafts: &[Craft; 2], at_wire: usize) {
-        if line.contains("guardian process sent the stop") && !self.guardian_sent {
+        if line.contains("guardian process took over the stop") && !std::mem::take(&mut self.guardian_sent) {
             self.breaks("S11", now, format!("{line:?}, and it sent nothing"));
         }
         let Some(craft) = self.meant else { return };
@@ -175,11 +175,14 @@ impl Judge {
                 let says = format!("the journal says read, {}", line["state"]);
                 self.stored(now, "S4", self.spoken_of(craft, at_wire), crafts, &read, &says);
             }
-            // Reading after a restart may break off: what was read by then is kept all the same.
-            let broke_off = line["state"] == "failed" && self.batch.0.is_empty();
-            if line["state"] == "kept-over-restart" || broke_off {
-                self.kept.extend(read.into_keys());
-            }
+            // Reading after a restart may break off: what was read by then, and as it was to be, is kept all the same.
+            let was_to_be = |name: &String| self.ever_announced.iter().rev().find(|(known, _)| known == name);
+            let kept = read.iter().filter(|(name, is)| {
+                let whole = line["state"] == "kept-over-restart";
+                let in_part = line["state"] == "failed" && self.batch.0.is_empty();
+                whole || in_part && was_to_be(name).is_some_and(|(_, to)| same(is, to))
+            });
+            self.kept.extend(kept.map(|(name, _)| name.clone()).collect::<Vec<_>>());
         }
     }
 }
