@@ -886,10 +886,7 @@ impl Judge {
             }
         }
         if matches!(means, Means::Arm { on: false, forced: true })
-            && ![self.stop_began, self.stops.map(|(first, _)| first)]
-                .into_iter()
-                .flatten()
-                .all(|began| now.since(began) >= FORCED)
+            && self.stops.is_none_or(|(first, _)| now.since(first) < FORCED)
         {
             self.breaks("S15", now, "a forced stop left before a plain one had its time");
         }
