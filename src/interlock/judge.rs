@@ -249,6 +249,7 @@ impl Interlock {
             let seen = stop::Seen {
                 signals: &self.signals,
                 craft: self.craft.as_ref(),
+                opening: &self.opening,
                 there,
                 authority,
                 nobody: self.terminal_gone,

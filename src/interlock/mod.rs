@@ -63,6 +63,7 @@ pub use rhythm::AGE_MOST;
 pub use start::{Breaks, COASTS, FIRST_START, INVITATION, Start, Tested};
 pub use tokens::{ChangeStep, Clearance, Confirmed, Stillness};
 
+use crate::board::binding::BoundNow;
 use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
 use crate::measure::time::Time;
@@ -130,6 +131,8 @@ pub struct Interlock {
     signals: Signals,
     sheet: Option<Rc<Sheet>>,
     craft: Option<Facts>,
+    /// Arm bands that are being written: until they were read the board may have them.
+    opening: Vec<BoundNow>,
     contact: Option<Contact>,
     /// Whom this session is about, once its board was taken in.
     session_craft: Option<Identity>,

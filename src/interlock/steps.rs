@@ -13,6 +13,7 @@ use super::signals::Pack;
 use super::start::Tested;
 use super::tokens::{Clearance, Stillness};
 use super::{Interlock, RestartSeen};
+use crate::board::binding::BoundNow;
 use crate::board::sheet::Sheet;
 use crate::board::signals::Identity;
 use crate::board::value::SettingName;
@@ -28,9 +29,15 @@ impl Interlock {
         self.session_craft = Some(identity.clone());
         self.signals.lacks = MissingCapabilities::of(sheet);
         self.craft = Some(craft);
+        self.opening.clear();
         if self.sheet.as_ref().is_none_or(|known| known.hash != sheet.hash) {
             self.sheet = Some(sheet.clone());
         }
+    }
+
+    /// These arm bands are about to be written: until what stands is taken in they count as the board's where one stops.
+    pub fn opens(&mut self, bands: Vec<BoundNow>) {
+        self.opening = bands;
     }
 
     /// Work may begin, or go on after a stop: the craft was seen at rest, and after a stop without its battery.

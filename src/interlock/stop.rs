@@ -11,6 +11,7 @@ use super::craft::Facts;
 use super::guards;
 use super::signals::{STREAM_AGE, Signals};
 use super::{Interlock, Order};
+use crate::board::binding::BoundNow;
 use crate::language::recipe::Switch;
 use crate::measure::time::Time;
 use crate::seam::guardian::{QUICK, QUICK_FOR, SLOW};
@@ -89,6 +90,8 @@ pub(super) struct Stop {
 pub(super) struct Seen<'s> {
     pub signals: &'s Signals,
     pub craft: Option<&'s Facts>,
+    /// Arm bands that were on their way when it began.
+    pub opening: &'s [BoundNow],
     /// The craft that is to be stopped is surely the one that is heard.
     pub there: bool,
     /// What may leave for it.
@@ -118,7 +121,7 @@ impl Stop {
     pub fn work(&mut self, seen: &Seen<'_>) -> StopWork {
         let (signals, now) = (seen.signals, seen.now);
         let driven = !(seen.there && contact::undriven(signals, now));
-        let switch_on = seen.craft.is_some_and(|craft| seen_on(signals, craft, now));
+        let switch_on = seen.craft.is_some_and(|craft| seen_on(signals, craft, seen.opening, now));
         let speeds = contact::speeds_at_rest(signals, seen.craft.map_or(0, Facts::speeds_told), now);
         if driven || switch_on || !speeds {
             self.rest_since = None;
@@ -195,13 +198,14 @@ impl Interlock {
 
 /// A switch on that arms or has the motors sound, as heard or as last heard: where stops keep a console from telling its
 /// channels, a craft that arms again between two of them looks at rest. Where no channels ever came, nothing is said of it.
-fn seen_on(signals: &Signals, craft: &Facts, now: Time) -> bool {
-    if signals.channels.fresh(now, STREAM_AGE).is_none() {
-        let mut bands = craft.arm_bands.iter().chain(&craft.sounding_bands);
-        return signals.last_heard.is_some_and(|heard| bands.any(|band| heard.inside(band).is_some()));
+fn seen_on(signals: &Signals, craft: &Facts, opening: &[BoundNow], now: Time) -> bool {
+    let fresh = signals.channels.fresh(now, STREAM_AGE);
+    let bands = [&craft.arm_bands, &craft.sounding_bands, opening];
+    if fresh.or(signals.last_heard).is_some_and(|heard| bands.iter().any(|bands| heard.turn_on(bands))) {
+        return true;
     }
     let off = guards::arm_switch_off(signals, craft, now).and_then(|()| guards::motors_silent(signals, craft, now));
-    off.is_err()
+    fresh.is_some() && off.is_err()
 }
 
 /// The board gives channels, and none come from a radio.

@@ -1,10 +1,12 @@
 //! What leaves while a stop goes on, and when whose it is is asked again.
 
 use super::room::{ID, IDLING, RESTING, Room, Signals, adapter, heard, step};
+use quadjig::board::binding::BoundNow;
 use quadjig::board::signals::LinkEvent;
 use quadjig::interlock::{Authority, Breaks, Order, Phase};
+use quadjig::language::units::Pulse;
 use quadjig::measure::time::Time;
-use quadjig::seam::ui::Motors;
+use quadjig::seam::ui::{Motors, UiEvent};
 use std::time::Duration;
 
 const TICK: Duration = Duration::from_millis(20);
@@ -23,7 +25,9 @@ fn ordered(room: &mut Room, said: &[LinkEvent], for_ms: u64) -> Vec<(Time, Order
     for _ in 0..for_ms / 20 {
         room.now = room.now + TICK;
         room.interlock.wakes(room.now, room.now);
-        said.iter().for_each(|event| room.interlock.hear(event));
+        for event in said {
+            room.interlock.hear(event);
+        }
         room.interlock.judge();
         all.extend(room.interlock.orders().into_iter().map(|order| (room.now, order)));
     }
@@ -116,5 +120,19 @@ fn a_silence_is_judged_by_what_came_before_it() {
         let (now, said) = (room.now + TICK, heard(IDLING)[first].clone());
         let _stopped_or_not = room.hears(now, &[said]);
         assert_eq!(room.interlock.authority(), Authority::Nothing, "{first}");
+    }
+}
+
+/// A batch that binds arm broke off: the board may have the band, and what stands was not read (safety.md, stop).
+#[test]
+fn a_switch_in_a_band_that_was_being_written_is_on() {
+    let around = BoundNow { channel: 6, from: Pulse(900), to: Pulse(1100) };
+    for (bands, confirmed) in [(Vec::new(), true), (vec![around], false)] {
+        let mut room = Room::at_rest(&adapter(), ID, RESTING);
+        room.interlock.opens(bands);
+        room.interlock.stop("a test");
+        let orders = ordered(&mut room, &heard(RESTING), 3000);
+        let said = orders.iter().any(|(_, order)| matches!(order, Order::Say(UiEvent::StopConfirmed)));
+        assert_eq!(said, confirmed, "{orders:?}");
     }
 }

@@ -96,6 +96,7 @@ impl SessionContext {
         if then.arm_bands == self.facts()?.arm_bands {
             return Ok(());
         }
+        self.interlock_mut().opens(then.arm_bands.clone());
         self.heard_before_a_band(&then).await?;
         let outside = |bench: &Self| bench.look(|live| outside_all(live, &then));
         if outside(self) {
