@@ -249,7 +249,7 @@ impl Interlock {
             let seen = stop::Seen {
                 signals: &self.signals,
                 craft: self.craft.as_ref(),
-                opening: &self.opening,
+                bands_in_writing: &self.bands_in_writing,
                 there,
                 authority,
                 nobody: self.terminal_gone,

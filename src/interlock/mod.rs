@@ -132,7 +132,7 @@ pub struct Interlock {
     sheet: Option<Rc<Sheet>>,
     craft: Option<Facts>,
     /// Arm bands that are being written: until they were read the board may have them.
-    opening: Vec<BoundNow>,
+    bands_in_writing: Vec<BoundNow>,
     contact: Option<Contact>,
     /// Whom this session is about, once its board was taken in.
     session_craft: Option<Identity>,

@@ -29,15 +29,15 @@ impl Interlock {
         self.session_craft = Some(identity.clone());
         self.signals.lacks = MissingCapabilities::of(sheet);
         self.craft = Some(craft);
-        self.opening.clear();
+        self.bands_in_writing.clear();
         if self.sheet.as_ref().is_none_or(|known| known.hash != sheet.hash) {
             self.sheet = Some(sheet.clone());
         }
     }
 
     /// These arm bands are about to be written: until what stands is taken in they count as the board's where one stops.
-    pub fn opens(&mut self, bands: Vec<BoundNow>) {
-        self.opening = bands;
+    pub fn writes_arm_bands(&mut self, bands: Vec<BoundNow>) {
+        self.bands_in_writing = bands;
     }
 
     /// Work may begin, or go on after a stop: the craft was seen at rest, and after a stop without its battery.

@@ -91,7 +91,7 @@ pub(super) struct Seen<'s> {
     pub signals: &'s Signals,
     pub craft: Option<&'s Facts>,
     /// Arm bands that were on their way when it began.
-    pub opening: &'s [BoundNow],
+    pub bands_in_writing: &'s [BoundNow],
     /// The craft that is to be stopped is surely the one that is heard.
     pub there: bool,
     /// What may leave for it.
@@ -121,7 +121,7 @@ impl Stop {
     pub fn work(&mut self, seen: &Seen<'_>) -> StopWork {
         let (signals, now) = (seen.signals, seen.now);
         let driven = !(seen.there && contact::undriven(signals, now));
-        let switch_on = seen.craft.is_some_and(|craft| seen_on(signals, craft, seen.opening, now));
+        let switch_on = seen.craft.is_some_and(|craft| seen_on(signals, craft, seen.bands_in_writing, now));
         let speeds = contact::speeds_at_rest(signals, seen.craft.map_or(0, Facts::speeds_told), now);
         if driven || switch_on || !speeds {
             self.rest_since = None;
@@ -198,9 +198,9 @@ impl Interlock {
 
 /// A switch on that arms or has the motors sound, as heard or as last heard: where stops keep a console from telling its
 /// channels, a craft that arms again between two of them looks at rest. Where no channels ever came, nothing is said of it.
-fn seen_on(signals: &Signals, craft: &Facts, opening: &[BoundNow], now: Time) -> bool {
+fn seen_on(signals: &Signals, craft: &Facts, in_writing: &[BoundNow], now: Time) -> bool {
     let fresh = signals.channels.fresh(now, STREAM_AGE);
-    let bands = [&craft.arm_bands, &craft.sounding_bands, opening];
+    let bands = [&craft.arm_bands, &craft.sounding_bands, in_writing];
     if fresh.or(signals.last_heard).is_some_and(|heard| bands.iter().any(|bands| heard.turn_on(bands))) {
         return true;
     }

@@ -129,7 +129,7 @@ fn a_switch_in_a_band_that_was_being_written_is_on() {
     let around = BoundNow { channel: 6, from: Pulse(900), to: Pulse(1100) };
     for (bands, confirmed) in [(Vec::new(), true), (vec![around], false)] {
         let mut room = Room::at_rest(&adapter(), ID, RESTING);
-        room.interlock.opens(bands);
+        room.interlock.writes_arm_bands(bands);
         room.interlock.stop("a test");
         let orders = ordered(&mut room, &heard(RESTING), 3000);
         let said = orders.iter().any(|(_, order)| matches!(order, Order::Say(UiEvent::StopConfirmed)));

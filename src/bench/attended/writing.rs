@@ -96,24 +96,24 @@ impl SessionContext {
         if then.arm_bands == self.facts()?.arm_bands {
             return Ok(());
         }
-        self.interlock_mut().opens(then.arm_bands.clone());
         self.heard_before_a_band(&then).await?;
         let outside = |bench: &Self| bench.look(|live| outside_all(live, &then));
-        if outside(self) {
-            return Ok(());
+        if !outside(self) {
+            let on = |channel| then.arm_bands.iter().any(|band| band.channel == channel);
+            let named = knows.card.switches.iter().find(|(_, entry)| on(entry.channel));
+            let which = named.map_or("the switch".to_owned(), |(switch, _)| format!("switch {}", switch.0));
+            self.line(
+                Tone::Warning,
+                format!("Arm is not bound while {which} stands inside the new band: it would arm at once."),
+            );
+            let gesture = named.map_or(Gesture::AllSwitches { last: false }, |(switch, _)| Gesture::SwitchTo {
+                switch: switch.clone(),
+                position: 0,
+            });
+            self.gesture(gesture, &format!("Put {which} to position 0."), BY_HAND, outside).await?;
         }
-        let named =
-            knows.card.switches.iter().find(|(_, entry)| then.arm_bands.iter().any(|on| on.channel == entry.channel));
-        let which = named.map_or("the switch".to_owned(), |(switch, _)| format!("switch {}", switch.0));
-        self.line(
-            Tone::Warning,
-            format!("Arm is not bound while {which} stands inside the new band: it would arm at once."),
-        );
-        let gesture = named.map_or(Gesture::AllSwitches { last: false }, |(switch, _)| Gesture::SwitchTo {
-            switch: switch.clone(),
-            position: 0,
-        });
-        self.gesture(gesture, &format!("Put {which} to position 0."), BY_HAND, outside).await
+        self.interlock_mut().writes_arm_bands(then.arm_bands);
+        Ok(())
     }
 
     /// Unheard, nobody knows where the switch stands, and the gate lets no arm band be opened.

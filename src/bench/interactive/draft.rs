@@ -228,7 +228,7 @@ pub(in crate::bench) fn with_statements(plan: &Plan, recipe: &Recipe) -> Plan {
     let changes = plan.changes.iter_mut().map(|change| &mut change.at);
     let unknown = plan.unknown.iter_mut().map(|unknown| &mut unknown.at);
     for at in changes.chain(unknown).chain(plan.steps.iter_mut().map(|step| &mut step.at)) {
-        quote(at, &typed.text);
+        place_by_statement(at, &typed.text);
     }
     for remark in &mut plan.remarks {
         if let Some(text) = remark.line.and_then(|line| statement(&typed.text, line)) {
@@ -239,7 +239,7 @@ pub(in crate::bench) fn with_statements(plan: &Plan, recipe: &Recipe) -> Plan {
 }
 
 /// A place in this session's `text` becomes the statement that stands there, as nobody has seen its lines.
-pub(in crate::bench) fn quote(at: &mut Place, text: &str) {
+pub(in crate::bench) fn place_by_statement(at: &mut Place, text: &str) {
     if let Some(statement) = statement(text, at.line).filter(|_| at.file == SESSION) {
         (at.file, at.line) = (statement.to_owned(), 0);
     }

@@ -4,7 +4,7 @@
 //! is planned anew, below all that stands. Must not be here: how a step is carried out (see `attended`).
 
 use crate::bench::attended::{Follows, RunJob, RunState, Task, steps};
-use crate::bench::interactive::draft::{Origin, is_later, quote, read, with_statements};
+use crate::bench::interactive::draft::{Origin, is_later, place_by_statement, read, with_statements};
 use crate::bench::interactive::session::{Current, InteractiveSession, Values, differing};
 use crate::bench::interactive::under_way::UnderWay;
 use crate::board::radio_card::RadioCard;
@@ -249,7 +249,7 @@ impl InteractiveSession {
 fn quoting(mut fault: Fault, text: &str) -> Fault {
     if let Fault::Unplanned(errors) = &mut fault {
         for error in errors {
-            quote(&mut error.at, text);
+            place_by_statement(&mut error.at, text);
         }
     }
     fault
