@@ -77,9 +77,10 @@ fn a_craft_that_comes_back_in_a_stop_is_asked_again_once_it_has_a_clock() {
         room.replugged(&adapter(), ID);
         assert_eq!(room.interlock.phase(), Phase::Stopping);
         let _of_the_opening = ordered(&mut room, &heard(IDLING), 200);
-        let mut said = heard(IDLING).to_vec();
-        said.extend(clock.then_some(LinkEvent::Outputs { pulses: IDLING.outputs, board_time: Some(5000) }));
-        let orders = ordered(&mut room, &said, 600);
+        // A clock that is told once: one that stood would have to be answered for as well.
+        let dated = clock.then_some(LinkEvent::Outputs { pulses: IDLING.outputs, board_time: Some(5000) });
+        let mut orders = ordered(&mut room, dated.as_slice(), 20);
+        orders.extend(ordered(&mut room, &heard(IDLING), 580));
         let asks = orders.iter().any(|(_, order)| matches!(order, Order::Identify));
         let stops = orders.iter().any(|(_, order)| matches!(order, Order::Stop { .. }));
         assert_eq!((asks, stops), (clock, true), "{orders:?}");

@@ -79,7 +79,7 @@ fn what_was_kept_comes_back_after_a_restart_unless_it_is_kept_again() {
 #[test]
 fn keep_expects_what_was_read_back_and_not_what_was_heard_since() {
     let lines = [Turn::Line("require battery out"), Turn::Line("idle at 1160")];
-    let meanwhile = [Turn::Moves(vec![(0, "set IDLE_US 1150")], "look settings"), Turn::Line("keep")];
+    let meanwhile = [Turn::Moves(vec![(0, "set IDLE_US 1150")], "expect idle is 1160 us"), Turn::Line("keep")];
     let sat = turns(lines.into_iter().chain(meanwhile).collect()).sit();
     let after = sat.after("keep");
     assert!(!after.contains("still there"), "{after}");
